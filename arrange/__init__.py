@@ -1,0 +1,1 @@
+"""Rewrites pedal-harp and keyboard scores in MusicXML for a given lever harp."""

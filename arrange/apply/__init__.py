@@ -1,0 +1,1 @@
+"""Changes carried out on the document."""

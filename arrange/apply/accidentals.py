@@ -1,0 +1,188 @@
+"""The accidentals that notes show: set anew where notes changed, and nowhere else.
+
+Common practice: an accidental holds for its staff line or space, in its octave, in all voices
+of the staff, until the next barline; a tied note needs none.
+"""
+
+from dataclasses import dataclass
+
+from arrange.apply.printed import (
+    Inherited,
+    PrintedMeasure,
+    PrintedNote,
+    inheritance,
+    key_on,
+    part_measures,
+    printed_measure,
+)
+from arrange.apply.signatures import MEANING_OF, SIGN_OF, Alter, Alters
+from arrange.score.document import Document, Node, element, place_in_order
+
+_KEPT_FOR = ("cautionary", "editorial", "parentheses", "bracket")
+_UNCLEAR: Alter = 99
+"""In force where two voices disagree at once: whatever follows shows its sign."""
+
+
+@dataclass(frozen=True, slots=True)
+class Was:
+    """How a note stood before: its line and alteration, whether it needed a sign, had one."""
+
+    line: int
+    alter: Alter
+    is_needed: bool
+    is_shown: bool
+
+
+def needed(measure: PrintedMeasure) -> dict[Node, bool]:
+    """Whether each pitched note of a measure needs an accidental to be read right."""
+    return _Reader(measure).read()
+
+
+class _Reader:
+    """Reads a measure as a player does, keeping what holds on each line and space."""
+
+    def __init__(self, measure: PrintedMeasure) -> None:
+        self.order = measure.reading_order()
+        self.keys = measure.keys
+        self.changes = sorted(measure.key_changes, key=lambda change: change[0])
+        self.in_force: dict[tuple[int, int], Alter] = {}
+        self.latest: dict[tuple[int, int], PrintedNote] = {}
+        self.needs: dict[Node, bool] = {}
+        self.staves: dict[int, Alters] = {}
+
+    def read(self) -> dict[Node, bool]:
+        changes = self.changes
+        turn = 0
+        for note in self.order:
+            if note.pitch is None:
+                continue
+            while turn < len(changes) and changes[turn][0] <= note.onset:
+                self._change_key(changes[turn][1], changes[turn][2])
+                turn += 1
+            self.needs[note.node] = not note.is_hidden and self._is_needed(note)
+        return self.needs
+
+    def _change_key(self, staff: int, alters: Alters) -> None:
+        self.keys = {**self.keys, staff: alters} if staff else {0: alters}
+        self.staves = {}
+        self.in_force = {}
+
+    def _is_needed(self, note: PrintedNote) -> bool:
+        place = note.staff, note.line
+        in_force = self.in_force.get(place)
+        if in_force is None:
+            key = self.staves.get(note.staff)
+            if key is None:
+                key = self.staves[note.staff] = key_on(self.keys, note.staff)
+            in_force = key[note.line % 7]
+        if note.is_tied:
+            return False
+        before = self.latest.get(place)
+        self.latest[place] = note
+        at_once = before is not None and before.onset == note.onset
+        if in_force == note.alter:
+            return before is not None and at_once and self._takes_over(before, note)
+        clashes = before is not None and at_once and before.is_grace == note.is_grace
+        self.in_force[place] = _UNCLEAR if clashes else note.alter
+        return True
+
+    def _takes_over(self, before: PrintedNote, note: PrintedNote) -> bool:
+        """A unison of two voices: the one that shows its sign is the one that needs it."""
+        if note.shown is None or before.shown is not None or not self.needs[before.node]:
+            return False
+        self.needs[before.node] = False
+        return True
+
+
+def remembered(measure: PrintedMeasure) -> dict[Node, Was]:
+    """How the notes of a measure stand now."""
+    needs = needed(measure)
+    return {
+        note.node: Was(note.line, note.alter, needs[note.node], note.shown is not None)
+        for note in measure.notes
+        if note.pitch is not None
+    }
+
+
+def settle(document: Document, measure: PrintedMeasure, before: dict[Node, Was]) -> None:
+    """Show what the notes of a measure need now, given how they stood *before*."""
+    needs = needed(measure)
+    for note in measure.notes:
+        if note.pitch is None:
+            if note.is_rest and note.shown is not None:
+                document.remove(note.shown)
+            continue
+        was = before.get(note.node)
+        is_needed = needs[note.node]
+        is_same = was is not None and was.line == note.line and was.alter == note.alter
+        if is_same and was is not None and was.is_needed == is_needed:
+            continue
+        if note.shown is None:
+            if is_needed:
+                _add(document, note)
+        elif is_needed or (was is not None and _is_kept(note.shown, was)):
+            if not is_same or is_needed:
+                _correct(document, note.shown, note.alter)
+        else:
+            document.remove(note.shown)
+
+
+def _is_kept(shown: Node, was: Was) -> bool:
+    """Whether the sign was there for the reader's comfort, not because it had to be."""
+    return not was.is_needed or any(shown.attrs.get(name) == "yes" for name in _KEPT_FOR)
+
+
+def _add(document: Document, note: PrintedNote) -> None:
+    name = SIGN_OF.get(note.alter)
+    if name is not None:
+        place_in_order(document, note.node, element("accidental", name))
+
+
+def _correct(document: Document, shown: Node, alter: Alter) -> None:
+    """Make a sign say *alter*; one that says so in its own way stays."""
+    name = SIGN_OF.get(alter)
+    if name is None or MEANING_OF.get(shown.text.strip()) == alter:
+        return
+    document.set_text(shown, name)
+    if "smufl" in shown.attrs:
+        document.set_attribute(shown, "smufl", None)
+
+
+class Accidentals:
+    """Keeps shown accidentals right while notes are edited.
+
+    Call `remember` before the first edit of a measure and `refresh` when the edits are done.
+    """
+
+    def __init__(self, document: Document) -> None:
+        self._document = document
+        self._parts: dict[str, tuple[list[Node], list[Inherited]]] = {}
+        self._before: dict[tuple[str, int], dict[Node, Was]] = {}
+
+    def remember(self, part: str, index: int) -> None:
+        """Note how a measure stands, and the next one where a tie leads into it."""
+        if (part, index) in self._before:
+            return
+        measure = self._measure(part, index)
+        self._before[part, index] = remembered(measure)
+        crosses = any(note.leaves_tie for note in measure.notes)
+        if crosses and index + 1 < len(self._part(part)[0]):
+            following = self._measure(part, index + 1)
+            self._before.setdefault((part, index + 1), remembered(following))
+
+    def refresh(self) -> None:
+        """Set the accidentals of all remembered measures anew, and forget them."""
+        for (part, index), before in self._before.items():
+            settle(self._document, self._measure(part, index), before)
+        self._before = {}
+        self._parts = {}
+
+    def _part(self, part: str) -> tuple[list[Node], list[Inherited]]:
+        if part not in self._parts:
+            measures = part_measures(self._document, part)
+            self._parts[part] = measures, inheritance(measures)
+        return self._parts[part]
+
+    def _measure(self, part: str, index: int) -> PrintedMeasure:
+        measures, inherited = self._part(part)
+        return printed_measure(measures[index], index, inherited[index].copy())

@@ -1,0 +1,102 @@
+"""How finely a measure counts: local divisions where a length cannot be written otherwise."""
+
+from collections.abc import Iterable
+from math import lcm
+
+from arrange.apply.lowering.sheet import RefusedError, Sheet
+from arrange.apply.lowering.trees import decimal, put_text
+from arrange.score.document import Node, element
+from arrange.units import Quarters
+
+_COUNTED = ("note", "backup", "forward", "figured-bass")
+_OFFSET = ("direction", "harmony", "sound")
+_BEGINS = frozenset({*_COUNTED, *_OFFSET, "attributes"})
+
+
+def make_expressible(sheet: Sheet, part: str, index: int, lengths: Iterable[Quarters]) -> int:
+    """See to it that a measure can count the lengths; return its divisions.
+
+    Where it cannot, it counts finer, and the next measure goes on as before.
+    """
+    divisions = sheet.printed(part, index).divisions
+    needed = lcm(*(length.denominator for length in lengths), 1)
+    if divisions % needed == 0:
+        return divisions
+    factor = lcm(divisions, needed) // divisions
+    _count_finer(sheet, part, index, factor)
+    sheet.notices.append((part, index, "counts in smaller parts of a quarter, for its new notes"))
+    return divisions * factor
+
+
+def length_text(length: Quarters, divisions: int) -> str:
+    """A length as the measure counts it.
+
+    Raises:
+        RefusedError: the measure cannot count it.
+    """
+    counted = length * divisions
+    if counted.denominator != 1:
+        raise RefusedError(f"a length of {length} quarters cannot be counted here")
+    return str(counted.numerator)
+
+
+def _count_finer(sheet: Sheet, part: str, index: int, factor: int) -> None:
+    measure = sheet.measure_node(part, index)
+    sheet.touch(part, index)
+    standing = sheet.printed(part, index).divisions
+    running = standing
+    for child in measure.children:
+        if child.tag in _COUNTED:
+            _scale(sheet, child.find("duration"), factor)
+        elif child.tag in _OFFSET:
+            _scale(sheet, child.find("offset"), factor)
+            _scale(sheet, _sound_offset(child), factor)
+        elif child.tag == "attributes":
+            own = child.find("divisions")
+            if own is not None:
+                running = int(own.text)
+                _scale(sheet, own, factor)
+    leading = _leading_attributes(measure)
+    if leading is None or leading.find("divisions") is None:
+        _set_divisions(sheet, measure, standing * factor)
+    if index + 1 < sheet.count(part):
+        following = sheet.measure_node(part, index + 1)
+        leading = _leading_attributes(following)
+        if leading is None or leading.find("divisions") is None:
+            _set_divisions(sheet, following, running)
+    sheet.forget_divisions(part)
+
+
+def _sound_offset(child: Node) -> Node | None:
+    sound = child.find("sound")
+    return None if sound is None else sound.find("offset")
+
+
+def _scale(sheet: Sheet, node: Node | None, factor: int) -> None:
+    if node is None:
+        return
+    try:
+        sheet.document.set_text(node, decimal(Quarters(node.text.strip()) * factor))
+    except ValueError as error:
+        raise RefusedError(f"the measure counts {node.text!r}, which is no number") from error
+
+
+def _leading_attributes(measure: Node) -> Node | None:
+    """The attributes that stand before anything that sounds."""
+    for child in measure.children:
+        if child.tag == "attributes":
+            return child
+        if child.tag in _COUNTED:
+            return None
+    return None
+
+
+def _set_divisions(sheet: Sheet, measure: Node, divisions: int) -> None:
+    leading = _leading_attributes(measure)
+    if leading is not None:
+        put_text(sheet.document, leading, "divisions", str(divisions))
+        return
+    attributes = element("attributes", "", element("divisions", str(divisions)))
+    attributes.key = "a+divisions"
+    before = next((child for child in measure.children if child.tag in _BEGINS), None)
+    sheet.document.insert(measure, attributes, before=before)

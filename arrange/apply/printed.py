@@ -1,0 +1,427 @@
+"""What stands printed in a measure: its notes with place, staff line and sign, keys and clefs."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from arrange.apply.signatures import (
+    LETTER_PLACE,
+    PLAIN,
+    TREBLE,
+    Alter,
+    Alters,
+    StaffClef,
+    alter_of,
+    key_alters,
+    staff_clef,
+)
+from arrange.score.document import Document, Node
+
+Place = int | Fraction
+"""Time from the start of a measure, in the divisions that the measure begins with."""
+
+ALL_STAVES = 0
+
+
+@dataclass(slots=True)
+class PrintedNote:
+    """One note element.
+
+    Attributes:
+        line: diatonic place of its written pitch (C0 is 0); 0 without a pitch.
+        pitch: its pitch element; None for rests, unpitched notes and unreadable pitches.
+        shown: its accidental element.
+        is_tied: a tie arrives; *leaves_tie*: one leaves.
+        value: what its type says, ``eighth``.
+        has_signs: it has notations.
+        has_marks: its ornaments show accidentals; *has_frets*: it names a string or a fret.
+    """
+
+    node: Node
+    onset: Place
+    staff: int = 1
+    voice: str = "1"
+    line: int = 0
+    alter: Alter = 0
+    pitch: Node | None = None
+    shown: Node | None = None
+    is_grace: bool = False
+    is_chord: bool = False
+    is_rest: bool = False
+    is_tied: bool = False
+    is_hidden: bool = False
+    leaves_tie: bool = False
+    duration: Place = 0
+    has_marks: bool = False
+    has_frets: bool = False
+    value: str = ""
+    stem: Node | None = None
+    beams: tuple[Node, ...] = ()
+    has_signs: bool = False
+
+
+@dataclass(slots=True)
+class PrintedMeasure:
+    """One measure of one part.
+
+    Attributes:
+        keys, clefs: in force when it begins, by staff (0: staves that have none of their own).
+        shifts: diatonic steps that octave lines take from where the notes are read, by staff.
+        key_changes, clef_changes, shift_changes: in the order of the document; the place,
+            staff, and what.
+        beat: the felt beat, in quarters.
+        notes: in the order of the document.
+        key_nodes: its key signatures and their places; *beside*: its other elements that may name pitches.
+        unreadable: pitch elements that are no pitch, or whose alteration is no number.
+        writes_naturals: some pitch of it spells out an alteration of 0.
+        divisions: how many to a quarter its places count.
+    """
+
+    index: int
+    node: Node
+    keys: dict[int, Alters]
+    clefs: dict[int, StaffClef]
+    shifts: dict[int, int]
+    divisions: int
+    beat: Fraction
+    notes: list[PrintedNote] = field(default_factory=list)
+    key_changes: list[tuple[Place, int, Alters]] = field(default_factory=list)
+    clef_changes: list[tuple[Place, int, StaffClef]] = field(default_factory=list)
+    shift_changes: list[tuple[Place, int, int]] = field(default_factory=list)
+    key_nodes: list[tuple[Place, Node]] = field(default_factory=list)
+    beside: list[tuple[Place, Node]] = field(default_factory=list)
+    unreadable: list[Node] = field(default_factory=list)
+    writes_naturals: bool = False
+
+    def reading_order(self) -> list[PrintedNote]:
+        """Its notes as they are read: by time, grace notes before what they lean on."""
+        return sorted(self.notes, key=_reading_place)
+
+    def reread_keys(self, keys: dict[int, Alters]) -> dict[int, Alters]:
+        """Take in that its signatures changed, and those before it to *keys*.
+
+        Returns:
+            The signatures in force behind it.
+        """
+        self.keys = keys
+        self.key_changes = []
+        for place, node in self.key_nodes:
+            alters = key_alters(node)
+            if alters is not None:
+                self.key_changes.append((place, staff_number(node), alters))
+                keys = _with(keys, staff_number(node), alters)
+        return keys
+
+    def display_line(self, note: PrintedNote) -> int:
+        """The diatonic place at which a note is read, octave lines taken into account."""
+        if not self.shifts and not self.shift_changes:
+            return note.line
+        steps = self.shifts.get(note.staff, 0)
+        for place, staff, changed in self.shift_changes:
+            if staff == note.staff and place <= note.onset:
+                steps = changed
+        return note.line + steps
+
+    def clef_at(self, staff: int, onset: Place) -> StaffClef:
+        """The clef in which a staff is read at a place."""
+        clef = self.clefs.get(staff, TREBLE)
+        for place, on_staff, changed in self.clef_changes:
+            if on_staff == staff and place <= onset:
+                clef = changed
+        return clef
+
+
+def _reading_place(note: PrintedNote) -> tuple[Place, bool]:
+    return note.onset, not note.is_grace
+
+
+@dataclass(slots=True)
+class Inherited:
+    """What a measure takes over from those before it."""
+
+    divisions: int = 1
+    keys: dict[int, Alters] = field(default_factory=dict)
+    clefs: dict[int, StaffClef] = field(default_factory=dict)
+    shifts: dict[int, int] = field(default_factory=dict)
+    beat: Fraction = Fraction(1)
+
+    def copy(self) -> "Inherited":
+        """The same, to go on with; signatures are shared until one changes."""
+        return Inherited(self.divisions, self.keys, self.clefs, self.shifts, self.beat)
+
+    def take(self, attributes: Node) -> None:
+        """Go on behind an ``<attributes>``."""
+        for child in attributes.children:
+            if child.tag == "divisions":
+                self.divisions = _divisions(child.text) or self.divisions
+            elif child.tag == "key":
+                alters = key_alters(child)
+                if alters is not None:
+                    self.keys = _with(self.keys, staff_number(child), alters)
+            elif child.tag == "clef":
+                staff = staff_number(child) or 1
+                self.clefs = {**self.clefs, staff: staff_clef(child)}
+            elif child.tag == "time":
+                self.beat = _beat(child) or self.beat
+
+    def take_shift(self, staff: int, steps: int) -> None:
+        """Go on behind the beginning or end of an octave line."""
+        self.shifts = {**self.shifts, staff: steps}
+
+
+def _with(keys: dict[int, Alters], staff: int, alters: Alters) -> dict[int, Alters]:
+    return {ALL_STAVES: alters} if staff == ALL_STAVES else {**keys, staff: alters}
+
+
+def key_on(keys: dict[int, Alters], staff: int) -> Alters:
+    """The signature in force on a staff."""
+    return keys.get(staff) or keys.get(ALL_STAVES, PLAIN)
+
+
+def staff_number(node: Node) -> int:
+    """The ``number`` of a key or clef; 0 where it speaks of all staves."""
+    number = node.attrs.get("number", "")
+    return int(number) if number.isdecimal() else ALL_STAVES
+
+
+def part_measures(document: Document, part: str) -> list[Node]:
+    """The elements that hold the measures of a part, in order."""
+    root = document.root
+    if root.tag == "score-timewise":
+        inner = (node for measure in root.find_all("measure") for node in measure.find_all("part"))
+        return [node for node in inner if node.attrs.get("id") == part]
+    nodes = (node for node in root.find_all("part") if node.attrs.get("id") == part)
+    return [measure for node in nodes for measure in node.find_all("measure")]
+
+
+def measure_number(node: Node) -> str:
+    """The printed number of a measure."""
+    holder = node if node.tag == "measure" or node.parent is None else node.parent
+    return holder.attrs.get("number", "")
+
+
+def inheritance(measures: list[Node]) -> list[Inherited]:
+    """What each measure of a part takes over."""
+    running = Inherited()
+    result = []
+    for measure in measures:
+        result.append(running.copy())
+        for child in measure.children:
+            if child.tag == "attributes":
+                running.take(child)
+            elif child.tag == "direction":
+                for steps in octave_shifts(child):
+                    running.take_shift(staff_of(child), steps)
+    return result
+
+
+def printed_part(measures: list[Node]) -> Iterator[PrintedMeasure]:
+    """The measures of a part, one after the other."""
+    running = Inherited()
+    for index, measure in enumerate(measures):
+        yield printed_measure(measure, index, running)
+
+
+def printed_measure(node: Node, index: int, running: Inherited) -> PrintedMeasure:
+    """Read one measure; *running* goes on behind it."""
+    measure = PrintedMeasure(
+        index,
+        node,
+        running.keys,
+        running.clefs,
+        running.shifts,
+        running.divisions,
+        running.beat,
+    )
+    place = _Place()
+    for child in node.children:
+        tag = child.tag
+        if tag == "note":
+            measure.notes.append(_note(child, place, measure))
+        elif tag == "backup":
+            place.move(-length_of(child))
+        elif tag == "forward":
+            place.move(length_of(child))
+        elif tag == "attributes":
+            _attributes(child, place, measure, running)
+        elif tag in _BESIDE:
+            measure.beside.append((place.now, child))
+            if tag == "direction":
+                _direction(child, place, measure, running)
+    return measure
+
+
+_OCTAVE_SIGN = {"down": -1, "up": 1}
+_BESIDE = frozenset({"harmony", "figured-bass", "direction"})
+_FRETS = frozenset({"fret", "string"})
+
+
+@dataclass(slots=True)
+class _Place:
+    """Where the document stands in the measure; *scale* where the divisions changed inside."""
+
+    now: Place = 0
+    onset: Place = 0
+    scale: Fraction | None = None
+
+    def move(self, length: Place) -> None:
+        self.now = max(self.now + (length * self.scale if self.scale else length), 0)
+
+
+def _direction(node: Node, place: _Place, measure: PrintedMeasure, running: Inherited) -> None:
+    for steps in octave_shifts(node):
+        staff = staff_of(node)
+        running.take_shift(staff, steps)
+        measure.shift_changes.append((place.now + _length(node.child_text("offset", "0")), staff, steps))
+
+
+def octave_shifts(direction: Node) -> list[int]:
+    """What the octave lines that begin or end here add to the diatonic place that is read."""
+    return [
+        _OCTAVE_SIGN.get(sign.attrs.get("type", ""), 0)
+        * (max(_whole(sign.attrs.get("size", "8")) - 1, 7))
+        for kind in direction.children
+        if kind.tag == "direction-type"
+        for sign in kind.children
+        if sign.tag == "octave-shift" and sign.attrs.get("type") != "continue"
+    ]
+
+
+def staff_of(node: Node) -> int:
+    """The staff of a note or direction; the first where it names none."""
+    return _whole(node.child_text("staff", "1")) or 1
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isdecimal() else 0
+
+
+def _attributes(node: Node, place: _Place, measure: PrintedMeasure, running: Inherited) -> None:
+    running.take(node)
+    if place.now == 0 and not measure.notes:
+        measure.divisions = running.divisions
+        measure.beat = running.beat
+    elif running.divisions != measure.divisions or place.scale:
+        place.scale = Fraction(measure.divisions, running.divisions)
+    for child in node.children:
+        if child.tag == "key":
+            measure.key_nodes.append((place.now, child))
+            alters = key_alters(child)
+            if alters is not None:
+                measure.key_changes.append((place.now, staff_number(child), alters))
+        elif child.tag == "clef":
+            change = (place.now, staff_number(child) or 1, staff_clef(child))
+            measure.clef_changes.append(change)
+
+
+def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  # noqa: C901, PLR0912 - one branch a tag
+    note = PrintedNote(node, place.now)
+    for child in node.children:
+        tag = child.tag
+        if tag == "pitch":
+            _pitch(note, child, measure)
+        elif tag == "chord":
+            note.is_chord = True
+            note.onset = place.onset
+        elif tag == "duration":
+            note.duration = _length(child.text)
+        elif tag == "voice":
+            note.voice = child.text
+        elif tag == "staff":
+            note.staff = int(child.text) if child.text.isdecimal() else 1
+        elif tag == "type":
+            note.value = child.text
+        elif tag == "stem":
+            note.stem = child
+        elif tag == "beam":
+            note.beams = (*note.beams, child)
+        elif tag == "accidental":
+            note.shown = child
+        elif tag == "tie":
+            _tie(note, child)
+        elif tag == "notations":
+            _notations(note, child)
+        elif tag == "rest":
+            note.is_rest = True
+        elif tag == "grace":
+            note.is_grace = True
+    if node.attrs.get("print-object") == "no":
+        note.is_hidden = True
+    if not note.is_chord:
+        place.onset = place.now
+        if note.duration:
+            place.move(note.duration)
+    return note
+
+
+def _notations(note: PrintedNote, notations: Node) -> None:
+    note.has_signs = True
+    for sign in notations.children:
+        if sign.tag == "tied":
+            _tie(note, sign)
+        elif sign.tag == "accidental-mark" or sign.find("accidental-mark") is not None:
+            note.has_marks = True
+        elif sign.tag == "technical" and any(c.tag in _FRETS for c in sign.children):
+            note.has_frets = True
+
+
+def _tie(note: PrintedNote, tie: Node) -> None:
+    kind = tie.attrs.get("type")
+    if kind == "stop":
+        note.is_tied = True
+    elif kind == "start":
+        note.leaves_tie = True
+
+
+def _pitch(note: PrintedNote, pitch: Node, measure: PrintedMeasure) -> None:
+    alter: Alter | None = 0
+    line = None
+    try:
+        for child in pitch.children:
+            if child.tag == "step":
+                line = LETTER_PLACE[child.text.strip()]
+            elif child.tag == "octave":
+                note.line = 7 * int(child.text)
+            elif child.tag == "alter":
+                alter = alter_of(child.text)
+                measure.writes_naturals |= alter == 0
+    except (KeyError, ValueError):
+        line = None
+    if line is None or alter is None:
+        measure.unreadable.append(pitch)
+    if line is None:
+        return
+    note.line += line
+    note.alter = alter or 0
+    note.pitch = pitch
+
+
+def length_of(node: Node) -> Place:
+    """The duration of a backup or forward."""
+    return _length(node.child_text("duration", "0"))
+
+
+def _length(text: str) -> Place:
+    try:
+        return int(text)
+    except ValueError:
+        pass
+    try:
+        return Fraction(text.strip())
+    except (ValueError, ZeroDivisionError):
+        return 0
+
+
+def _beat(time: Node) -> Fraction:
+    """The felt beat in quarters: a dotted one in 6, 9 and 12 (common practice); 0 if unknown."""
+    counts = [_whole(part) for part in time.child_text("beats").split("+")]
+    unit = _whole(time.child_text("beat-type"))
+    if not unit:
+        return Fraction(0)
+    total = sum(counts)
+    return Fraction(4 * (3 if total > 3 and total % 3 == 0 else 1), unit)
+
+
+def _divisions(text: str) -> int:
+    length = _length(text)
+    return length if isinstance(length, int) else 0

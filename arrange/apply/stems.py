@@ -1,0 +1,186 @@
+"""Stems and places on the page of notes that moved.
+
+Common practice: the note farthest from the middle line turns the stem of its chord or beam;
+where two voices share a staff each keeps its side.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from arrange.apply.printed import PrintedMeasure, PrintedNote
+from arrange.score.document import Document, Node, element, place_in_order
+
+_TENTHS_A_STEP = 5
+"""A staff space is 10 tenths (MusicXML), a step half of it."""
+_STALE = ("default-y", "relative-y", "bezier-y", "bezier-y2")
+
+
+@dataclass(slots=True)
+class Group:
+    """What one stem direction holds for: a chord, or chords under one beam."""
+
+    chords: list[list[PrintedNote]]
+
+    @property
+    def notes(self) -> list[PrintedNote]:
+        """All its notes."""
+        return [note for chord in self.chords for note in chord]
+
+
+def chords_by_voice(measure: PrintedMeasure) -> dict[tuple[str, bool], list[list[PrintedNote]]]:
+    """The chords of each voice in order (rests are chords of one); grace notes apart."""
+    voices: dict[tuple[str, bool], list[list[PrintedNote]]] = {}
+    latest: list[PrintedNote] = []
+    for note in measure.notes:
+        if note.is_chord and latest:
+            latest.append(note)
+        else:
+            latest = [note]
+            voices.setdefault((note.voice, note.is_grace), []).append(latest)
+    return voices
+
+
+def groups_of(chords: list[list[PrintedNote]]) -> list[Group]:
+    """A voice cut where beams begin and end; what stands inside unbeamed is left out."""
+    groups: list[Group] = []
+    under_beam: Group | None = None
+    for chord in chords:
+        kind = beam_kind(chord[0])
+        if kind == "begin":
+            under_beam = Group([chord])
+            groups.append(under_beam)
+        elif kind in ("continue", "end") and under_beam is not None:
+            under_beam.chords.append(chord)
+            if kind == "end":
+                under_beam = None
+        elif chord[0].pitch is not None:
+            groups.append(Group([chord]))
+    return groups
+
+
+def beam_kind(note: PrintedNote) -> str:
+    """What the main beam does at a note; "" without one."""
+    for beam in note.beams:
+        if beam.attrs.get("number", "1") == "1":
+            return beam.text.strip()
+    return ""
+
+
+def stems_by_rule(measure: PrintedMeasure) -> dict[Node, bool]:
+    """Whether each stem of a measure points where the rule wants it.
+
+    Only stems that the rule decides are in it: not those of grace notes, of staves with two
+    voices, or of beams across staves.
+    """
+    result: dict[Node, bool] = {}
+    if not any(note.stem is not None for note in measure.notes):
+        return result
+    shared = _shared_staves(measure)
+    for (_, is_grace), chords in chords_by_voice(measure).items():
+        for group in () if is_grace else groups_of(chords):
+            wanted = _wanted(measure, group, shared)
+            if wanted is None:
+                continue
+            stems = [note for note in group.notes if note.stem is not None]
+            agrees = all(n.stem is not None and n.stem.text.strip() in wanted for n in stems)
+            result.update((note.node, agrees) for note in group.notes)
+    return result
+
+
+def stem_anew(document: Document, measure: PrintedMeasure, before: dict[Node, bool]) -> None:
+    """Turn the stems that followed the rule *before* and now point the wrong way."""
+    if not before:
+        return
+    shared = _shared_staves(measure)
+    for (_, is_grace), chords in chords_by_voice(measure).items():
+        for group in () if is_grace else groups_of(chords):
+            notes = group.notes
+            if not all(before.get(note.node, False) for note in notes):
+                continue
+            wanted = _wanted(measure, group, shared)
+            if wanted is not None and len(wanted) == 1:
+                for note in notes:
+                    _turn(document, note, wanted)
+
+
+def _shared_staves(measure: PrintedMeasure) -> set[int]:
+    """The staves on which more than one voice has notes."""
+    voices: dict[int, str] = {}
+    shared = set()
+    for note in measure.notes:
+        if note.pitch is not None and not note.is_hidden:
+            if voices.setdefault(note.staff, note.voice) != note.voice:
+                shared.add(note.staff)
+    return shared
+
+
+def _wanted(measure: PrintedMeasure, group: Group, shared: set[int]) -> tuple[str, ...] | None:
+    """The directions that the rule allows; None where the rule does not decide."""
+    notes = [note for note in group.notes if note.pitch is not None]
+    staves = {note.staff for note in notes}
+    if len(staves) != 1 or staves & shared:
+        return None
+    middle = measure.clef_at(notes[0].staff, notes[0].onset).middle
+    lines = [measure.display_line(note) for note in notes]
+    above, below = max(lines) - middle, middle - min(lines)
+    if above == below:
+        return ("up", "down")
+    return ("down",) if above > below else ("up",)
+
+
+def _turn(document: Document, note: PrintedNote, wanted: tuple[str, ...]) -> None:
+    stem = note.stem
+    if stem is None or stem.text.strip() not in ("up", "down") or stem.text.strip() in wanted:
+        return
+    document.set_text(stem, wanted[0])
+    for name in _STALE:
+        if name in stem.attrs:
+            document.set_attribute(stem, name, None)
+    for sign in _signs(note):
+        if sign.tag == "tied" and "orientation" in sign.attrs:
+            document.set_attribute(sign, "orientation", None)
+
+
+def give_stem(document: Document, note: PrintedNote, direction: str) -> None:
+    """Write a stem for a note that has none."""
+    note.stem = element("stem", direction)
+    place_in_order(document, note.node, note.stem)
+
+
+def shift_positions(document: Document, note: PrintedNote, steps: int) -> None:
+    """Let written heights follow a note that moved by *steps*."""
+    for node in _placed(note):
+        height = node.attrs.get("default-y")
+        if height is not None:
+            document.set_attribute(node, "default-y", _raised(height, _TENTHS_A_STEP * steps))
+
+
+def drop_positions(document: Document, note: PrintedNote) -> None:
+    """Forget written heights that a note's move made stale."""
+    for node in _placed(note):
+        for name in _STALE:
+            if name in node.attrs:
+                document.set_attribute(node, name, None)
+
+
+def _placed(note: PrintedNote) -> list[Node]:
+    nodes = [note.node]
+    if note.stem is not None:
+        nodes.append(note.stem)
+    if note.shown is not None:
+        nodes.append(note.shown)
+    if note.has_signs:
+        nodes += _signs(note)
+    return [node for node in nodes if node.attrs]
+
+
+def _signs(note: PrintedNote) -> list[Node]:
+    return [sign for n in note.node.find_all("notations") for sign in n.iter()]
+
+
+def _raised(height: str, tenths: int) -> str | None:
+    """A height in tenths, raised, with as many decimals as it had; None if it is no number."""
+    try:
+        return str(Decimal(height.strip()) + tenths)
+    except InvalidOperation:
+        return None

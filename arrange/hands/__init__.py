@@ -1,0 +1,1 @@
+"""What two hands can do."""

@@ -1,0 +1,129 @@
+"""When a hand is free to move a lever."""
+
+from bisect import bisect_left
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from arrange.hands.player import LeverHand, Player
+from arrange.score.model import HandName, Score, Sign
+from arrange.score.plucks import Pluck, Strike
+from arrange.sources import Source
+from arrange.units import Microseconds, microseconds
+
+ROLL_STEP: Microseconds = 80_000
+"""From one note of a roll to the next."""
+ROLL_SOURCE = Source("from memory", "30 to 60 ms a note fast, 80 to 150 ms expressive")
+BEFORE_THE_PIECE: Microseconds = -60_000_000
+AFTER_THE_PIECE: Microseconds = 60_000_000
+MARGIN: Microseconds = 1_000
+"""Kept clear at both ends of a window, so that no rounding of another reader matters."""
+REACH_OCTAVES = (2, 3, 4, 5, 6)
+"""The reach classes, by the octave that stands for each."""
+
+
+def reach_class(octave: int) -> int:
+    """The reach class of a string of *octave*."""
+    return REACH_OCTAVES.index(min(max(octave, REACH_OCTAVES[0]), REACH_OCTAVES[-1]))
+
+
+@dataclass(frozen=True, slots=True)
+class Grasp:
+    """One moment at which a hand plucks.
+
+    Attributes:
+        time: of its first note; *until*: of its last (a roll's last note, a sweep's end).
+        notes: how many notes must be placed for it.
+    """
+
+    time: Microseconds
+    until: Microseconds
+    notes: int
+
+
+def grasps(
+    score: Score, plucks: tuple[Pluck, ...], strikes: tuple[Strike, ...]
+) -> dict[HandName, list[Grasp]]:
+    """Return what each hand plucks, in performed time."""
+    notes_by_id = score.notes_by_id
+    rolled = [notes_by_id[p.note].has(Sign.ARPEGGIATE) for p in plucks]
+    struck: dict[tuple[HandName, Microseconds], list[int]] = {}
+    for strike in strikes:
+        hand = plucks[strike.pluck].hand
+        struck.setdefault((hand, strike.time), []).append(strike.pluck)
+    found: dict[HandName, list[Grasp]] = {HandName.LEFT: [], HandName.RIGHT: []}
+    for (hand, time), members in struck.items():
+        count = len(members)
+        roll = (count - 1) * ROLL_STEP if any(rolled[m] for m in members) else 0
+        found[hand].append(Grasp(time, time + roll, count))
+    return found
+
+
+class Windows:
+    """The free times of the hands that move levers."""
+
+    def __init__(self, player: Player, held: dict[HandName, list[Grasp]]) -> None:
+        self._player = player
+        self._hands: list[tuple[HandName, LeverHand]] = []
+        if player.left is not None:
+            self._hands.append((HandName.LEFT, player.left))
+        if player.right is not None:
+            self._hands.append((HandName.RIGHT, player.right))
+        self._grasps = {hand: sorted(g, key=lambda g: g.time) for hand, g in held.items()}
+
+    @property
+    def hands(self) -> tuple[HandName, ...]:
+        """The hands that move levers, left first."""
+        return tuple(hand for hand, _ in self._hands)
+
+    def slacks(
+        self, moments: Iterable[Microseconds]
+    ) -> dict[Microseconds, tuple[tuple[Microseconds, ...], ...]]:
+        """For each moment at which a move may end: by hand, by reach class, the time left.
+
+        The time left is what remains of the hand's free time beyond the move itself; -1 where
+        the hand is not free for a move that ends then.
+        """
+        moments = sorted(set(moments))
+        columns = [self._column(hand, numbers, moments) for hand, numbers in self._hands]
+        return dict(zip(moments, zip(*columns, strict=True), strict=True)) if columns else {}
+
+    def _column(
+        self, hand: HandName, numbers: LeverHand, moments: list[Microseconds]
+    ) -> list[tuple[Microseconds, ...]]:
+        move = microseconds(numbers.move_s)
+        reaches = [self._player.reach_of(octave) for octave in REACH_OCTAVES]
+        away = [microseconds(numbers.away_s * reach) for reach in reaches]
+        back = [microseconds(numbers.back_s * reach) for reach in reaches]
+        chord = microseconds(self._player.chord_back_s)
+        held = self._grasps[hand]
+        times = [g.time for g in held]
+        ends = _running_ends(held)
+        column = []
+        for moment in moments:
+            i = bisect_left(times, moment)
+            left = ends[i - 1] if i else BEFORE_THE_PIECE
+            nearest = held[i].time if i < len(held) else moment + AFTER_THE_PIECE
+            placing = chord if i < len(held) and held[i].notes >= 3 else 0
+            column.append(
+                tuple(
+                    _slack(moment, move, left + a, nearest - b - placing)
+                    for a, b in zip(away, back, strict=True)
+                )
+            )
+        return column
+
+
+def _running_ends(held: list[Grasp]) -> list[Microseconds]:
+    ends: list[Microseconds] = []
+    for grasp in held:
+        ends.append(max(grasp.until, ends[-1]) if ends else grasp.until)
+    return ends
+
+
+def _slack(
+    moment: Microseconds, move: Microseconds, opens: Microseconds, closes: Microseconds
+) -> Microseconds:
+    """Time left in the window [opens, closes] of a move that ends at *moment*; -1: no."""
+    if moment - move < opens + MARGIN or moment > closes - MARGIN:
+        return -1
+    return min(closes - opens - move, AFTER_THE_PIECE)

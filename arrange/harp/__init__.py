@@ -1,0 +1,1 @@
+"""Strings, tunings and levers."""

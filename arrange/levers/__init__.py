@@ -1,0 +1,1 @@
+"""The exact lever planner: pitches, times and windows in, a plan out."""

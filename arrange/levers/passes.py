@@ -1,0 +1,283 @@
+"""The cheapest plan of one group: dynamic programming over printed places, all passes at once.
+
+State: for every thread (see ``axis``) the setting of the group's levers at its end, until when
+each string is still locked, and, where the thread starts from a guess, the guessed setting and
+the latest release of each string that its moves can bear. A column is a note (every choice
+that the settings allow, in all its passes) or a slot (every set of moves, each counted once
+however many passes it acts in). States that agree keep the cheapest. All futures depend on the
+state only, and every choice, start and useful move is tried, so the minimum is exact.
+
+Useful moves: of two slots alike in price and in the hands that are free, between the same
+plucks of the string in every pass, the later one serves wherever the earlier does.
+
+The work is columns x states; states are at most exponential in (strings x passes) but plucks
+keep them few. Beyond ``MOST_STATES`` only the cheapest are kept and the bound says so.
+"""
+
+from collections.abc import Iterator
+
+from arrange.levers.axis import FOREVER, Column, Place, columns_of
+from arrange.levers.groups import ACT, SCALE, Act, Answer, Extra, Group
+from arrange.levers.timetable import Timetable
+
+MOST_STATES = 3000
+"""How many states one column may keep (house judgement)."""
+
+FREE = -(1 << 61)
+"""The release of a string that nothing locks."""
+
+INHERITED = FREE - 1
+"""The release of a string not plucked since its thread's guess."""
+
+Releases = tuple[int, ...]
+Cell = tuple[int, Releases, int] | None
+State = tuple[Cell, ...]
+Decision = int | tuple[Act, ...]
+Step = dict[State, tuple[int, State, Decision]]
+
+
+class Passes:
+    """One group's dynamic program."""
+
+    def __init__(self, group: Group, timetable: Timetable) -> None:
+        self.group = group
+        self.timetable = timetable
+        self.columns, self.width = columns_of(group, timetable)
+        self.dropped = NOTHING_DROPPED
+        self._extras = [_by_slot(extras) for extras in group.extras]
+        self._unknown = self._guesses()
+
+    def answer(self) -> Answer | None:
+        """Return the cheapest plan, None where there is none."""
+        free = (FREE,) * len(self.group.strings)
+        rest: State = (None,) * (self.width - 1)
+        first: Step = {}
+        for setting, cost in self.group.starts:
+            first[((setting, free, 0), *rest)] = (cost, (), 0)
+        steps = [first]
+        for column in self.columns:
+            after = self._advance(steps[-1], column)
+            if not after:
+                return None
+            steps.append(after)
+        return self._trace(steps)
+
+    def _advance(self, before: Step, column: Column) -> Step:
+        after: Step = {}
+        expand = self._note if column.slot < 0 else self._slot
+        for state, (cost, _, _) in before.items():
+            for opened in self._opened(state, column):
+                for cells, extra, decision in expand(opened, column):
+                    settled = _settled(cells, column)
+                    if settled is None:
+                        continue
+                    total = cost + extra
+                    known = after.get(settled)
+                    if known is None or total < known[0]:
+                        after[settled] = (total, state, decision)
+        if len(after) > MOST_STATES:
+            ranked = sorted(after.items(), key=lambda entry: entry[1][0])
+            self.dropped = min(self.dropped, ranked[MOST_STATES][1][0])
+            after = dict(ranked[:MOST_STATES])
+        return after
+
+    def _guesses(self) -> list[int]:
+        settings = [0]
+        for bit in range(len(self.group.strings)):
+            if self.group.can_rise >> bit & 1:
+                settings += [one | 1 << bit for one in settings]
+        return settings
+
+    def _opened(self, state: State, column: Column) -> Iterator[State]:
+        states = [state]
+        strings = len(self.group.strings)
+        for place in column.places:
+            if place.opens:
+                widened = []
+                for one in states:
+                    for setting in self._unknown:
+                        cells = list(one)
+                        cells[place.end] = (setting, (INHERITED,) * strings, 0)
+                        cells[place.guess] = (setting, (FOREVER,) * strings, 0)
+                        widened.append(tuple(cells))
+                states = widened
+        yield from states
+
+    def _note(self, state: State, column: Column) -> Iterator[tuple[list[Cell], int, Decision]]:
+        note = self.group.notes[column.note]
+        for index, choice in enumerate(note.choices):
+            cells = list(state)
+            for place, locks in zip(column.places, note.locks, strict=True):
+                end = cells[place.end]
+                if end is None or end[0] & choice.mask != choice.value:
+                    break
+                if choice.mask:
+                    cells[place.end] = _plucked(end, choice.mask, locks[choice.picks[0]], place)
+            else:
+                yield cells, choice.cost, index
+
+    def _slot(self, state: State, column: Column) -> Iterator[tuple[list[Cell], int, Decision]]:
+        ways: list[tuple[list[Cell], int, tuple[Act, ...]]] = [(list(state), 0, ())]
+        for string in column.strings:
+            widened: dict[State, tuple[list[Cell], int, tuple[Act, ...]]] = {}
+            for cells, cost, acts in ways:
+                for moved, extra, more in self._moves(cells, column, string):
+                    total = cost + extra
+                    known = widened.get(tuple(moved))
+                    if known is None or total < known[1]:
+                        widened[tuple(moved)] = (moved, total, acts + more)
+            ways = list(widened.values())
+        yield from ways
+
+    def _moves(
+        self, cells: list[Cell], column: Column, string: int
+    ) -> Iterator[tuple[list[Cell], int, tuple[Act, ...]]]:
+        ways: list[tuple[list[Cell], dict[tuple[int, int], int]]] = [(cells, {})]
+        slack = self.timetable.slack(column.slot, self.group.reaches[string])
+        for number, place in enumerate(column.places):
+            for base, keys in list(ways):
+                for hand, left in enumerate(slack[number]):
+                    if left < 0:
+                        continue
+                    moved = self._moved(base, place, string, hand)
+                    if moved is None:
+                        continue
+                    end = moved[place.end]
+                    assert end is not None  # noqa: S101 - a thread that was moved has an end
+                    key = (end[0] >> string & 1, hand)
+                    ways.append((moved, {**keys, key: keys.get(key, 0) | 1 << number}))
+        for moved, keys in ways:
+            cost = 0
+            for (raised, hand), acts in keys.items():
+                cost += self._price(column.slot, string, raised, hand, acts)
+            yield (
+                moved,
+                cost,
+                tuple(
+                    Act(string, raised, column.slot, hand, acts)
+                    for (raised, hand), acts in sorted(keys.items())
+                ),
+            )
+
+    def _moved(self, cells: list[Cell], place: Place, string: int, hand: int) -> list[Cell] | None:
+        end = cells[place.end]
+        if end is None:
+            return None
+        setting, releases, fresh = end
+        if not setting >> string & 1 and not self.group.can_rise >> string & 1:
+            return None
+        begin = place.time - self.timetable.hands[hand].move
+        release = releases[string]
+        if release > begin:
+            return None
+        moved = list(cells)
+        moved[place.end] = (setting ^ 1 << string, releases, fresh)
+        if release == INHERITED:
+            guess = moved[place.guess]
+            if guess is not None and begin < guess[1][string]:
+                moved[place.guess] = (guess[0], _replaced(guess[1], string, begin), 0)
+        return moved
+
+    def _price(self, slot: int, string: int, raised: int, hand: int, acts: int) -> int:
+        price = self.timetable.price(slot, self.group.reaches[string], hand, acts)
+        assert price is not None  # noqa: S101 - only free hands come here
+        extra = sum(
+            surcharge
+            for up, _, other, moments, surcharge in self._extras[string].get(slot, ())
+            if up == raised and other == hand and moments & acts == moments
+        )
+        return price * SCALE + extra + ACT * acts.bit_count()
+
+    def _trace(self, steps: list[Step]) -> Answer:
+        state, (cost, _, _) = min(steps[-1].items(), key=lambda entry: entry[1][0])
+        picks = [0] * len(self.group.notes)
+        acts: list[Act] = []
+        for number in range(len(self.columns) - 1, -1, -1):
+            _, previous, decision = steps[number + 1][state]
+            if isinstance(decision, tuple):
+                acts += decision
+            else:
+                picks[self.columns[number].note] = decision
+            state = previous
+        end = state[0]
+        start = end[0] if end is not None else 0
+        return Answer(cost, min(cost, self.dropped), start, tuple(picks), tuple(acts))
+
+
+NOTHING_DROPPED = 1 << 62
+
+
+def _by_slot(extras: tuple[Extra, ...]) -> dict[int, tuple[Extra, ...]]:
+    table: dict[int, tuple[Extra, ...]] = {}
+    for extra in extras:
+        table[extra[1]] = (*table.get(extra[1], ()), extra)
+    return table
+
+
+def _replaced(releases: Releases, string: int, release: int) -> Releases:
+    return (*releases[:string], release, *releases[string + 1 :])
+
+
+def _plucked(
+    end: tuple[int, Releases, int], mask: int, lock: int, place: Place
+) -> tuple[int, Releases, int]:
+    """Return *end* after a pluck of the strings in *mask*, which are locked until *lock*."""
+    setting, releases, fresh = end
+    locked = tuple(
+        (max(lock, old) if fresh >> string & 1 else lock) if mask >> string & 1 else old
+        for string, old in enumerate(releases)
+    )
+    return setting, locked, fresh | mask
+
+
+def _settled(cells: list[Cell], column: Column) -> State | None:
+    """Return the state after *column*, None where a guess proves wrong."""
+    for place in column.places:
+        if place.goes_on:
+            continue
+        end = cells[place.end]
+        if end is None:
+            return None
+        if place.is_last:
+            cells[place.end] = None
+            continue
+        setting, releases, fresh = end
+        cells[place.end] = (
+            setting,
+            tuple(
+                FREE if INHERITED < release and release <= place.horizon else release
+                for release in releases
+            ),
+            fresh if place.is_struck_with_next else 0,
+        )
+        if place.join is not None and not _is_joined(cells, place):
+            return None
+    return tuple(cells)
+
+
+def _is_joined(cells: list[Cell], place: Place) -> bool:
+    """Tie the thread that ends at *place* to the one that was guessed to follow."""
+    join = place.join
+    end = cells[place.end]
+    if join is None or end is None:
+        return False
+    guess, later = cells[join.guess], cells[join.end]
+    if guess is None or guess[0] != end[0]:
+        return False
+    own = cells[join.own] if join.own >= 0 else None
+    for string, (release, bearable) in enumerate(zip(end[1], guess[1], strict=True)):
+        if release == INHERITED:
+            if own is not None and bearable < own[1][string]:
+                own = (own[0], _replaced(own[1], string, bearable), 0)
+        elif release > bearable:
+            return False
+    if own is not None:
+        cells[join.own] = own
+    if later is not None:
+        releases = tuple(
+            old if new == INHERITED else new for new, old in zip(later[1], end[1], strict=True)
+        )
+        cells[join.end] = (later[0], releases, later[2])
+    cells[join.guess] = None
+    cells[place.end] = None
+    return True

@@ -1,0 +1,1 @@
+"""Bytes in, an immutable score to read, bytes out."""

@@ -1,0 +1,222 @@
+"""Chains of tied notes in one part, joined and timed, with what embellishes them.
+
+Times are whole ticks from the part's first measure, so that nothing here adds fractions.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
+from fractions import Fraction
+from itertools import accumulate
+from math import lcm
+
+from arrange.pitch import Pitch
+from arrange.score.embellishments import alternation, ornament, tremolo
+from arrange.score.model import (
+    EventId,
+    HandName,
+    MarkKind,
+    Measure,
+    Notation,
+    Note,
+    Part,
+    Sign,
+)
+from arrange.units import Quarters
+
+
+class Chain:
+    """A note with the notes tied to it, while it is read; times in ticks.
+
+    Attributes:
+        note: the first; *tied*: the ids of all.
+        index: the measure that it is played in; *last_index*: that of the last tied note.
+        start, end: on the part's line of ticks.
+        again: what is plucked again within it: when, which pitch, whether an auxiliary.
+        doubles: notes of the same pitch that are struck with it.
+    """
+
+    __slots__ = (
+        "again", "doubles", "end", "hand", "index", "is_damped", "last_index", "note", "start",
+        "tied",
+    )  # fmt: skip
+
+    def __init__(self, note: Note, index: int, start: int, end: int, hand: HandName) -> None:
+        self.note = note
+        self.tied = [note.id]
+        self.index = self.last_index = index
+        self.start = start
+        self.end = end
+        self.hand = hand
+        self.is_damped = False
+        self.again: list[tuple[int, Pitch, bool]] = []
+        self.doubles: tuple[EventId, ...] = ()
+
+
+class Line:
+    """One part on a line of ticks, counted from its first measure."""
+
+    def __init__(self, part: Part, quarter: int) -> None:
+        self.part = part
+        self.quarter = quarter
+        lengths = [self.ticks(measure.length) for measure in part.measures]
+        self.starts = list(accumulate(lengths, initial=0))[:-1]
+        self._quarters: dict[int, Quarters] = {}
+
+    def ticks(self, value: Quarters) -> int:
+        """Return *value* in ticks."""
+        return value.numerator * (self.quarter // value.denominator)
+
+    def quarters(self, ticks: int) -> Quarters:
+        """Return *ticks* in quarters."""
+        known = self._quarters.get(ticks)
+        if known is None:
+            known = self._quarters[ticks] = Fraction(ticks, self.quarter)
+        return known
+
+    def place(self, ticks: int) -> tuple[int, Quarters]:
+        """The printed place; at a barline, the measure that begins."""
+        index = bisect_right(self.starts, ticks) - 1
+        return index, self.quarters(ticks - self.starts[index])
+
+    def end_place(self, ticks: int) -> tuple[int, Quarters]:
+        """The printed place of an end; at a barline, the measure that ends."""
+        index = max(bisect_left(self.starts, ticks) - 1, 0)
+        return index, self.quarters(ticks - self.starts[index])
+
+
+class PartChains:
+    """Reads the chains of one part, measure by measure."""
+
+    def __init__(
+        self, line: Line, hands: dict[int, HandName], reassigned: dict[EventId, HandName]
+    ) -> None:
+        self.line = line
+        self.chains: list[Chain] = []
+        self._hands = hands
+        self._reassigned = reassigned
+        self._open: dict[int, list[Chain]] = {}
+
+    def read(self) -> list[Chain]:
+        """Return the chains of the part, ties joined, embellishments noted."""
+        for measure in self.line.part.measures:
+            first = len(self.chains)
+            self._read_measure(measure, _source(self.line.part, measure))
+            self._mark_tremolos(self.chains[first:])
+        for chain in self.chains:
+            self._embellish(chain)
+        return self.chains
+
+    def _read_measure(self, measure: Measure, source: Measure) -> None:
+        begin, ticks = self.line.starts[measure.index], self.line.ticks
+        damped = {(m.staff, m.offset) for m in source.marks if m.kind is MarkKind.DAMP}
+        timed = [(ticks(note.offset), not note.is_grace, i) for i, note in enumerate(source.notes)]
+        timed.sort()
+        for offset, _, i in timed:
+            note = source.notes[i]
+            hand = self._hands.get(note.staff)
+            if note.is_cue or hand is None:
+                continue
+            start = begin + offset
+            chain = self._joined(note, measure.index, start) if note.tied_from else None
+            end = start + ticks(note.duration)
+            if chain is None:
+                hand = self._reassigned.get(note.id, hand)
+                chain = Chain(note, measure.index, start, end, hand)
+                self.chains.append(chain)
+            chain.end = max(end, chain.end)
+            if note.notations and note.has(Sign.DAMP):
+                chain.is_damped = True
+            if damped and (note.staff, note.offset) in damped:
+                chain.is_damped = True
+            if note.tied_to:
+                self._open.setdefault(note.pitch.midi, []).append(chain)
+
+    def _joined(self, note: Note, index: int, start: int) -> Chain | None:
+        """The chain that a tie leads from to *note*: one that ends here, its voice first."""
+        waiting = self._open.get(note.pitch.midi, [])
+        near = [g for g in waiting if g.end == start] or [
+            g for g in waiting if g.end <= start and g.last_index >= index - 1
+        ]
+        if not near:
+            return None
+        chain = next((g for g in near if g.note.voice == note.voice), near[0])
+        waiting.remove(chain)
+        chain.tied.append(note.id)
+        chain.last_index = index
+        return chain
+
+    def _mark_tremolos(self, chains: list[Chain]) -> None:
+        """Give the chords of a measure the tremolos that one of their notes carries."""
+        signs = _tremolos(chains)
+        chords: dict[EventId, list[Chain]] = {}
+        for chain in chains if signs else ():
+            chords.setdefault(chain.note.chord, []).append(chain)
+        first: dict[str, list[Chain]] = {}
+        for chord, sign in signs.items():
+            voice = chords[chord][0].note.voice
+            if sign.type == "start":
+                first[voice] = chords[chord]
+            elif sign.type == "stop" and voice in first:
+                self._alternate(first.pop(voice), chords[chord])
+            else:
+                self._repeat(chords[chord], sign.text)
+
+    def _repeat(self, chord: list[Chain], marks: str) -> None:
+        for chain in chord:
+            times = tremolo(marks, chain.end - chain.start, self.line.quarter)
+            pitch = chain.note.pitch
+            chain.again.extend((chain.start + t, pitch, False) for t in times)
+
+    def _alternate(self, one: list[Chain], other: list[Chain]) -> None:
+        start, end = one[0].start, other[0].end
+        for chord, times in zip(
+            (one, other), alternation(end - start, self.line.quarter), strict=True
+        ):
+            for chain in chord:
+                chain.end = end
+                chain.again.extend(
+                    (start + t, chain.note.pitch, False) for t in times if start + t != chain.start
+                )
+
+    def _embellish(self, chain: Chain) -> None:
+        note = chain.note
+        if not note.auxiliaries:
+            return
+        for after, which in ornament(note, chain.end - chain.start, self.line.quarter):
+            at = chain.start + after
+            if which < 0:
+                chain.again.append((at, note.pitch, False))
+            else:
+                chain.again.append((at, note.auxiliaries[which], True))
+
+
+def ticks_in_a_quarter(parts: Iterable[Part]) -> int:
+    """Return a number of ticks in a quarter that makes every time of *parts* whole."""
+    found = {
+        value.denominator
+        for part in parts
+        for measure in part.measures
+        for value in (
+            measure.length,
+            *(note.offset for note in measure.notes),
+            *(note.duration for note in measure.notes),
+        )
+    }
+    return 32 * lcm(*found)
+
+
+def _source(part: Part, measure: Measure) -> Measure:
+    """The measure whose notes are played in *measure*: its own or those it stands for."""
+    while 0 <= measure.stands_for < measure.index:
+        measure = part.measures[measure.stands_for]
+    return measure
+
+
+def _tremolos(chains: list[Chain]) -> dict[EventId, Notation]:
+    """The tremolo of each chord that has one, in order of time."""
+    return {
+        chain.note.chord: sign
+        for chain in chains
+        if chain.note.notations
+        for sign in chain.note.signs(Sign.TREMOLO)
+    }

@@ -1,0 +1,1 @@
+"""The document read as a score."""

@@ -1,0 +1,60 @@
+"""Words about the order of play: D.C., D.S., Fine, Coda, in the usual spellings."""
+
+import re
+from dataclasses import dataclass
+
+SEGNO_SIGNS = "\U0001d10b\ue047\ue048"
+CODA_SIGNS = "\U0001d10c\ue04a\ue04b"
+"""Unicode's and SMuFL's characters."""
+
+_SEGNO = rf"(?:segno|signo|signe|zeichen|sign|[{SEGNO_SIGNS}])"
+_CODA = rf"(?:coda|[{CODA_SIGNS}])"
+_DA_CAPO = re.compile(r"\bd\.\s?c\b|\bD\s?C\b|\b(?i:da\s+capo)\b|\b(?i:d\.\s*capo)\b")
+_DA_CAPO_SMALL = re.compile(r"\bd\.\s?c\.", re.IGNORECASE)
+_DAL_SEGNO = re.compile(
+    rf"\bD\s?S\b|\b(?i:d\.\s?s\.)|(?i:\b(?:dal|dall[ao']|d\.)\s*{_SEGNO})|(?i:\bdal\s+s\.)"
+)
+_TO_CODA = re.compile(
+    rf"(?i:\b(?:to|al|alla|zur|à\s+la|a\s+la|vers\s+la)\s+(?:the\s+)?{_CODA})"
+)
+_AL_FINE = re.compile(r"(?i:\b(?:al|to|till?|until|bis)\s+(?:the\s+)?fine\b)|(?i:\bal\s+fin\b)")
+_ALONE_FINE = re.compile(r"\W*(?i:fine|fin)\W*")
+_ALONE_CODA = re.compile(rf"[\W_]*{_CODA}[\W_]*|[{CODA_SIGNS}]", re.IGNORECASE)
+_ALONE_SEGNO = re.compile(rf"[\W_]*segno[\W_]*|[{SEGNO_SIGNS}]", re.IGNORECASE)
+_REPEATS = re.compile(r"(?i:\b(?:con|with|mit|avec)\s+(?:the\s+)?(?:r[ei]p|wiederh)\w*)")
+
+
+@dataclass(frozen=True, slots=True)
+class LeapWords:
+    """What words ask for; *sign* for a segno or coda that is only text."""
+
+    jump: str = ""
+    al: tuple[str, ...] = ()
+    fine: bool = False
+    to_coda: bool = False
+    sign: str = ""
+    with_repeats: bool = False
+
+
+def leap_words(text: str) -> LeapWords | None:
+    """Return what *text* says about the order of play; None where it says nothing."""
+    words = " ".join(text.split())
+    jump = ""
+    if _DA_CAPO.search(words) or _DA_CAPO_SMALL.search(words):
+        jump = "D.C."
+    elif _DAL_SEGNO.search(words):
+        jump = "D.S."
+    if jump:
+        al = ("fine",) if _AL_FINE.search(words) else ()
+        if _TO_CODA.search(words) or any(sign in words for sign in CODA_SIGNS):
+            al += ("coda",)
+        return LeapWords(jump, al, with_repeats=bool(_REPEATS.search(words)))
+    if _ALONE_FINE.fullmatch(words):
+        return LeapWords(fine=True)
+    if _TO_CODA.search(words):
+        return LeapWords(to_coda=True)
+    if _ALONE_CODA.fullmatch(words):
+        return LeapWords(sign="coda")
+    if _ALONE_SEGNO.fullmatch(words):
+        return LeapWords(sign="segno")
+    return None

@@ -1,0 +1,110 @@
+"""Written pitches, the accidentals shown at them, and the neighbours that ornaments add."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+from arrange.pitch import LETTERS, UNISON, Interval, Pitch, pitch_on_line
+from arrange.score.reading.running import KeyState
+
+MOST_ALTER = 3
+"""Beyond a triple sharp or flat no sign exists (MusicXML accidental values)."""
+
+ACCIDENTALS = {
+    "sharp": 1,
+    "natural": 0,
+    "flat": -1,
+    "double-sharp": 2,
+    "sharp-sharp": 2,
+    "flat-flat": -2,
+    "natural-sharp": 1,
+    "natural-flat": -1,
+    "triple-sharp": 3,
+    "triple-flat": -3,
+}
+"""Accidentals that mean whole semitones (MusicXML 4.0)."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenPitch:
+    """A pitch element; *fault* "" or what kept it from being a plain pitch."""
+
+    pitch: Pitch
+    fault: str = ""
+
+    @property
+    def is_microtone(self) -> bool:
+        """The source's pitch has no exact spelling here."""
+        return bool(self.fault)
+
+
+@lru_cache(maxsize=4096)
+def written_pitch(step: str, alter: str, octave: str) -> WrittenPitch:
+    """Return what a pitch element says.
+
+    Raises:
+        ValueError: The step is no letter, or the octave no number.
+    """
+    letter = step.strip().upper()
+    if len(letter) != 1 or letter not in LETTERS:
+        raise ValueError(f"a pitch has the step {letter!r}")
+    height = int(octave)
+    if not alter.strip():
+        return WrittenPitch(Pitch(letter, 0, height))
+    try:
+        exact = Fraction(alter.strip())
+    except (ValueError, ZeroDivisionError):
+        fault = f"An alteration of {alter.strip()!r} cannot be read; {letter}{height} is left open"
+        return WrittenPitch(Pitch(letter, 0, height), fault)
+    whole = max(-MOST_ALTER, min(MOST_ALTER, round(exact)))
+    pitch = Pitch(letter, whole, height)
+    if whole == exact:
+        return WrittenPitch(pitch)
+    return WrittenPitch(
+        pitch, f"{letter}{height} altered by {alter.strip()} is no note of the harp; left open"
+    )
+
+
+@lru_cache(maxsize=4096)
+def sounding(pitch: Pitch, move: Interval) -> Pitch:
+    """Return the written *pitch* moved by the part's transposition."""
+    return pitch if move == UNISON else move.move(pitch)
+
+
+@dataclass(frozen=True, slots=True)
+class OrnamentSign:
+    """An ornament with the accidentals at it: of the upper and of the lower neighbour."""
+
+    name: str
+    upper: int | None = None
+    lower: int | None = None
+
+
+_UPPER = frozenset({"trill-mark", "shake", "inverted-mordent"})
+_LOWER = frozenset({"mordent"})
+_BOTH = frozenset({
+    "turn", "delayed-turn", "inverted-turn", "delayed-inverted-turn", "vertical-turn",
+    "inverted-vertical-turn",
+})  # fmt: skip
+"""In MusicXML the mordent has the stroke and goes down; inverted, it goes up."""
+
+
+def auxiliaries(written: Pitch, sign: OrnamentSign, key: KeyState) -> tuple[Pitch, ...]:
+    """Return the written neighbours that an ornament adds, in the key but for its accidentals."""
+    found = []
+    if sign.name in _UPPER or sign.name in _BOTH:
+        found.append(_neighbour(written.line + 1, sign.upper, key))
+    if sign.name in _LOWER or sign.name in _BOTH:
+        found.append(_neighbour(written.line - 1, sign.lower, key))
+    return tuple(found)
+
+
+def has_upper(name: str) -> bool:
+    """Whether the ornament touches the note above."""
+    return name in _UPPER or name in _BOTH
+
+
+def _neighbour(line: int, shown: int | None, key: KeyState) -> Pitch:
+    plain = pitch_on_line(line)
+    alter = key.alters[LETTERS.index(plain.step)] if shown is None else shown
+    return Pitch(plain.step, alter, plain.octave)

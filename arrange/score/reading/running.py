@@ -1,0 +1,315 @@
+"""What is in force while a measure is read, and what a measure inherits from the one before."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import lru_cache
+
+from arrange.errors import BadInput
+from arrange.pitch import UNISON, Interval
+from arrange.score.model import Clef, EventId, Finding, Mark, Meter
+from arrange.score.nodes import Node
+from arrange.units import Quarters
+
+Divisions = int | Fraction
+"""A count of divisions; a fraction only where a file has decimals."""
+
+ZERO = Quarters(0)
+
+
+@lru_cache(maxsize=1 << 16)
+def quarters(count: Divisions, divisions: Divisions) -> Quarters:
+    """Return *count* divisions in quarters."""
+    return Quarters(count, divisions)
+
+
+@dataclass(frozen=True, slots=True)
+class KeyState:
+    """A key signature: *fifths*, *mode* ("" if not said), alteration by letter C to B."""
+
+    fifths: int
+    mode: str
+    alters: tuple[int, ...]
+
+
+def alters_of(fifths: int) -> tuple[int, ...]:
+    """The alteration of each letter, C to B, that *fifths* sharps (or flats) make."""
+    order = (3, 0, 4, 1, 5, 2, 6)  # F C G D A E B among the letters from C
+    alters = [0] * 7
+    for i in range(abs(fifths)):
+        alters[order[i % 7] if fifths > 0 else order[6 - i % 7]] += 1 if fifths > 0 else -1
+    return tuple(alters)
+
+
+NO_KEY = KeyState(0, "", (0,) * 7)
+
+
+@dataclass(frozen=True, slots=True)
+class Inherited:
+    """What a measure takes over from the one before it; by staff, 0 means every staff.
+
+    Attributes:
+        divisions: a quarter's; 0 where none have been given yet.
+        repeat: first index and pattern length of a running measure-repeat; (-1, 0): none.
+        octave_lines: staff and number of the octave lines that are open.
+        has_meter: a time signature has been seen.
+    """
+
+    divisions: Divisions = 0
+    staves: int = 1
+    meter: Meter = Meter()
+    has_meter: bool = False
+    keys: tuple[tuple[int, KeyState], ...] = ((0, NO_KEY),)
+    clefs: tuple[Clef, ...] = ()
+    transpositions: tuple[tuple[int, Interval], ...] = ()
+    octave_lines: tuple[tuple[int, str], ...] = ()
+    repeat: tuple[int, int] = (-1, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A measure, for messages."""
+
+    file: str
+    part: str
+    index: int
+    measure: str
+
+    def bad(self, message: str) -> BadInput:
+        """The error that names this place."""
+        return BadInput(message, file=self.file, part=self.part, measure=self.measure)
+
+    def finding(self, text: str) -> Finding:
+        """The finding that names this place."""
+        return Finding(text, self.part, self.index, self.measure)
+
+    def whole(self, text: str, what: str) -> int:
+        """Read a whole number, or say what is wrong with *what*."""
+        try:
+            return int(text)
+        except ValueError:
+            pass
+        value = self.number(text, what)
+        if value.denominator != 1:
+            raise self.bad(f"{what} is {text.strip()!r}, not a whole number; correct it")
+        return int(value)
+
+    def number(self, text: str, what: str) -> Fraction:
+        """Read a number, or say what is wrong with *what*."""
+        try:
+            return Fraction(text.strip())
+        except (ValueError, ZeroDivisionError):
+            raise self.bad(f"{what} is {text.strip()!r}, not a number; correct it") from None
+
+    def divisions(self, text: str, what: str) -> Divisions:
+        """Read a count of divisions: a whole number, seldom a decimal."""
+        try:
+            return int(text)
+        except ValueError:
+            value = self.number(text, what)
+            return int(value) if value.denominator == 1 else value
+
+
+@dataclass(frozen=True, slots=True)
+class TempoSign:
+    """What one place says about the tempo.
+
+    Attributes:
+        rank: 3 from ``sound``, 2 from a metronome mark, 1 from words.
+        value: quarters a minute; None for a sign that refers to an earlier tempo.
+        factor: the new tempo over the old one, for ``note = note``; else 0.
+        recall: ``first`` or ``last`` for Tempo I and a tempo; else "".
+        is_passing: it belongs to a rit. or accel. and is not what a tempo returns to.
+    """
+
+    offset: Quarters
+    rank: int
+    text: str
+    value: Quarters | None = None
+    factor: Quarters = ZERO
+    recall: str = ""
+    is_passing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """What a measure's own barlines, directions and sounds say about the order of play.
+
+    Attributes:
+        forward: opens a repeat here, *forward_next* after this measure.
+        backward: closes one here, *backward_before* at the end of the measure before.
+        times: plays in all; 0 where not said.
+        ending_start: numbers of the ending that starts here; *ending_stop*: one stops here.
+        segno, coda: ids of such signs here ("*" where they have none).
+        coda_sign: a bare coda sign, which may mean either end of the leap.
+        to_coda, jump_to: the id that is leapt to; "*" where it is not named.
+        jump: "", ``D.C.`` or ``D.S.``; *al*: the words ask for ``fine`` or ``coda``.
+    """
+
+    forward: bool = False
+    forward_next: bool = False
+    backward: bool = False
+    backward_before: bool = False
+    times: int = 0
+    ending_start: tuple[int, ...] = ()
+    ending_stop: bool = False
+    segno: tuple[str, ...] = ()
+    coda: tuple[str, ...] = ()
+    coda_sign: bool = False
+    to_coda: str = ""
+    fine: bool = False
+    jump: str = ""
+    jump_to: str = ""
+    al: tuple[str, ...] = ()
+    new_page: bool = False
+    double_bar: bool = False
+
+
+class Timed:
+    """A note or rest element that has found its time, before it is read any further.
+
+    Attributes:
+        raw: start in divisions; *start*, *duration*: in quarters.
+        nominal: the length that type, dots and tuplet say, where rounding hides it.
+        first: the first note of the chord, where this one follows in it.
+        anchor: the id that names the chord, given when its first pitched note is read.
+    """
+
+    __slots__ = (
+        "anchor", "duration", "first", "found", "is_grace", "key", "nominal", "raw", "staff",
+        "start", "transpositions", "voice",
+    )  # fmt: skip
+
+    def __init__(self, key: str, found: dict[str, Node], first: "Timed | None") -> None:
+        self.key = key
+        self.found = found
+        self.first = first
+        self.anchor: EventId | None = None
+        self.raw: Divisions = 0
+        self.start = ZERO
+        self.duration = ZERO
+        self.nominal: Quarters | None = None
+        self.is_grace = False
+        self.staff = 1
+        self.voice = "1"
+        self.transpositions: dict[int, Interval] = {}
+
+
+@dataclass(slots=True)
+class Running:
+    """The state while one measure is read, from its first child to its last.
+
+    Attributes:
+        position: where the reading stands, in divisions; *furthest*: the furthest so far.
+        start_keys: keys in force at the measure's start; *key_changes*: (offset, staff, key).
+        whole_rest: where the longest full-measure rest ends; 0 where there is none.
+    """
+
+    place: Place
+    divisions: Divisions
+    staves: int
+    meter: Meter
+    has_meter: bool
+    keys: dict[int, KeyState]
+    start_keys: dict[int, KeyState]
+    transpositions: dict[int, Interval]
+    start_transpositions: dict[int, Interval]
+    clefs: list[Clef]
+    octave_lines: dict[tuple[int, str], bool]
+    repeat: tuple[int, int]
+    repeat_staves: set[int] = field(default_factory=set)
+    position: Divisions = 0
+    furthest: Divisions = 0
+    whole_rest: Quarters = ZERO
+    is_rounded: bool = False
+    last: Timed | None = None
+    timed: list[Timed] = field(default_factory=list)
+    key_changes: list[tuple[Quarters, int, KeyState]] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    tempos: list[TempoSign] = field(default_factory=list)
+    signs: dict[str, object] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+
+    @classmethod
+    def after(cls, inherited: Inherited, place: Place) -> "Running":
+        """The state at the start of the measure at *place*."""
+        keys, moves = dict(inherited.keys), dict(inherited.transpositions)
+        return cls(
+            place,
+            inherited.divisions,
+            inherited.staves,
+            inherited.meter,
+            inherited.has_meter,
+            keys,
+            dict(keys),
+            moves,
+            moves,
+            list(inherited.clefs),
+            dict.fromkeys(inherited.octave_lines, True),
+            inherited.repeat,
+        )
+
+    def note(self, text: str) -> None:
+        """Keep a finding of this measure."""
+        self.findings.append(self.place.finding(text))
+
+    @property
+    def offset(self) -> Quarters:
+        """Where the reading stands, in quarters."""
+        return quarters(self.position, self.divisions or 1)
+
+    def rescale(self, divisions: Divisions) -> None:
+        """Go on in other divisions; places already read keep their time."""
+        if self.divisions and (self.position or self.furthest):
+            scale = Fraction(divisions) / self.divisions
+            self.position = _plain(self.position * scale)
+            self.furthest = _plain(self.furthest * scale)
+            if self.last is not None:
+                self.last.raw = _plain(self.last.raw * scale)
+        self.divisions = divisions
+
+    def key_at(self, offset: Quarters, staff: int) -> KeyState:
+        """The key signature of *staff* at *offset*."""
+        key = self.start_keys.get(staff) or self.start_keys.get(0, NO_KEY)
+        for at, where, state in self.key_changes:
+            if at <= offset and where in (0, staff):
+                key = state
+        return key
+
+    def inheritance(self) -> Inherited:
+        """What the next measure takes over."""
+        last_clef: dict[int, Clef] = {}
+        for clef in sorted(self.clefs, key=_clef_time):
+            last_clef[clef.staff] = Clef(ZERO, clef.staff, clef.sign, clef.line, clef.octave)
+        return Inherited(
+            self.divisions,
+            self.staves,
+            self.meter,
+            self.has_meter,
+            tuple(sorted(self.keys.items(), key=_first)),
+            tuple(last_clef[staff] for staff in sorted(last_clef)),
+            tuple(sorted(self.transpositions.items(), key=_first)),
+            tuple(sorted(self.octave_lines)),
+            self.repeat,
+        )
+
+
+Reader = Callable[[Node, Running], None]
+"""Takes one child of a measure into the running state."""
+
+
+def transposition_of(transpositions: dict[int, Interval], staff: int) -> Interval:
+    """Sounding minus written on *staff*."""
+    return transpositions.get(staff) or transpositions.get(0, UNISON)
+
+
+def _plain(value: Fraction) -> Divisions:
+    return int(value) if value.denominator == 1 else value
+
+
+def _clef_time(clef: Clef) -> Quarters:
+    return clef.offset
+
+
+def _first(pair: tuple[int, object]) -> int:
+    return pair[0]

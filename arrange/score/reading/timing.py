@@ -1,0 +1,181 @@
+"""When each note of a measure begins and how long it lasts, exact where the file rounds."""
+
+from fractions import Fraction
+from functools import lru_cache
+
+from arrange.score.nodes import Node
+from arrange.score.reading.running import ZERO, Divisions, Running, Timed, quarters
+from arrange.units import Quarters
+
+_TYPES = (
+    "1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half",
+    "whole", "breve", "long", "maxima",
+)  # fmt: skip
+TYPE_QUARTERS = {name: Quarters(2) ** (i - 8) for i, name in enumerate(_TYPES)}
+"""Note values in quarters (MusicXML 4.0)."""
+
+FINE_DIVISIONS = 8
+"""A value of at least so many divisions hides at most a rounding, not another value (house
+judgement): 85 for 85 1/3 is a rounding, 1 for 2/3 may be one."""
+
+
+def time_note(node: Node, running: Running) -> None:
+    """Give a note element its time and move the reading on."""
+    found = {child.tag: child for child in node.children}
+    last = running.last
+    timed = Timed(node.key, found, last if "chord" in found else None)
+    length: Divisions = 0
+    if "grace" in found:
+        timed.is_grace = True
+    else:
+        length = _length(node, found, timed, running)
+    if timed.first is not None:
+        timed.raw = timed.first.raw
+    else:
+        if "chord" in found:
+            running.note("A chord note with no note before it; it is read as a note of its own.")
+        timed.raw = running.position
+        running.last = timed
+    divisions = running.divisions or 1
+    timed.start = quarters(timed.raw, divisions)
+    timed.duration = quarters(length, divisions)
+    _attach(timed, found, running)
+    running.timed.append(timed)
+    if timed.first is None and length:
+        running.position += length
+        is_whole = "rest" in found and _is_whole_rest(found["rest"], running)
+        if running.position > running.furthest and not is_whole:
+            running.furthest = running.position
+
+
+def _attach(timed: Timed, found: dict[str, Node], running: Running) -> None:
+    """Its staff, voice and transposition."""
+    staff = found.get("staff")
+    if staff is not None:
+        timed.staff = running.place.whole(staff.text, "a staff number")
+    voice = found.get("voice")
+    if voice is not None:
+        timed.voice = voice.text.strip() or "1"
+    elif timed.first is not None:
+        timed.voice = timed.first.voice
+    timed.transpositions = running.transpositions
+
+
+def _length(node: Node, found: dict[str, Node], timed: Timed, running: Running) -> Divisions:
+    """The duration in divisions; notes what tuplet values say where it is off by rounding."""
+    given = found.get("duration")
+    if given is None:
+        return _length_of_type(node, found, running)
+    length = running.place.divisions(given.text, "a duration")
+    if length < 0:
+        raise running.place.bad("a duration is below 0; correct it")
+    if not running.divisions:
+        running.divisions = 1
+        running.note("No divisions are given; a duration of 1 is read as a quarter.")
+    if "time-modification" in found:
+        value = _written_value(node, found, running)
+        if value is not None and not _is_equal(length, running.divisions, value):
+            off = abs(value * running.divisions - length)
+            if off < 1:
+                timed.nominal = value
+                running.is_rounded = True
+    return length
+
+
+def _is_equal(length: Divisions, divisions: Divisions, value: Quarters) -> bool:
+    return value.numerator * divisions == length * value.denominator
+
+
+def _length_of_type(node: Node, found: dict[str, Node], running: Running) -> Divisions:
+    value = _written_value(node, found, running)
+    if value is None:
+        value = running.meter.length if "rest" in found else ZERO
+    if not running.divisions:
+        running.divisions = 1
+    running.note("A note has no duration; its note value is taken instead.")
+    return value * running.divisions
+
+
+def _written_value(node: Node, found: dict[str, Node], running: Running) -> Quarters | None:
+    kind = found.get("type")
+    if kind is None:
+        return None
+    dots = len(node.find_all("dot")) if "dot" in found else 0
+    ratio = found.get("time-modification")
+    if ratio is None:
+        return _value(kind.text, dots, "1", "1")
+    actual, normal = ratio.child_text("actual-notes"), ratio.child_text("normal-notes")
+    running.place.whole(actual, "a tuplet's number of notes")
+    running.place.whole(normal, "a tuplet's number of notes")
+    return _value(kind.text, dots, actual, normal)
+
+
+@lru_cache(maxsize=1024)
+def _value(kind: str, dots: int, actual: str, normal: str) -> Quarters | None:
+    plain = TYPE_QUARTERS.get(kind.strip())
+    if plain is None or int(actual) <= 0:
+        return None
+    return plain * (2 - Fraction(1, 2**dots)) * int(normal) / int(actual)
+
+
+def _is_whole_rest(rest: Node, running: Running) -> bool:
+    """A full-measure rest, whose written duration says little about the measure's length."""
+    if rest.attrs.get("measure") != "yes":
+        return False
+    running.whole_rest = max(running.whole_rest, running.offset)
+    return True
+
+
+def exact_times(timed: list[Timed]) -> dict[Quarters, Quarters]:
+    """Put right what rounded durations say, along each run of notes.
+
+    Sets exact starts and durations; a note is only touched where its own value, dots and
+    tuplet say what was meant.
+
+    Returns:
+        Places in the file's own count, to the places that they stand for.
+    """
+    _drop_coarse(timed)
+    known: dict[Quarters, Quarters] = {}
+    shift, expected = ZERO, ZERO
+    for note in timed:
+        if note.first is not None:
+            note.start = note.first.start
+            note.duration = note.duration if note.nominal is None else note.nominal
+            continue
+        begin, end = note.start, note.start + note.duration
+        if begin != expected:
+            shift = known.get(begin, begin) - begin
+        note.start = begin + shift
+        note.duration = note.duration if note.nominal is None else note.nominal
+        shift = note.start + note.duration - end
+        expected = end
+        if shift:
+            known.setdefault(end, end + shift)
+    return known
+
+
+def _drop_coarse(timed: list[Timed]) -> None:
+    """Where a division is coarse, believe rounded values only if their run comes out even."""
+    run: list[Timed] = []
+    for note in [*timed, None]:
+        if note is not None and note.first is not None:
+            continue
+        joins = run and note is not None and note.start == run[-1].start + run[-1].duration
+        if note is None or "time-modification" not in note.found or (run and not joins):
+            _judge_run(run)
+            run = []
+        if note is not None and "time-modification" in note.found:
+            run.append(note)
+
+
+def _judge_run(run: list[Timed]) -> None:
+    off = ZERO
+    is_fine = True
+    for note in run:
+        if note.nominal is not None:
+            off += note.nominal - note.duration
+            is_fine = is_fine and 8 * abs(note.nominal - note.duration) <= note.nominal
+    if off and not is_fine:
+        for note in run:
+            note.nominal = None

@@ -1,0 +1,1 @@
+"""What the music asks of this harp and these hands: pure computations."""

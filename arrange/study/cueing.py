@@ -1,0 +1,116 @@
+"""Where the cue of a lever move is printed, and what it says."""
+
+from dataclasses import dataclass
+
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.harp.wording import ORDINALS, note_in_words
+from arrange.score.model import HandName, Score, StaffHand
+from arrange.study.planning import Place, PlannedMove
+from arrange.units import Quarters
+
+CLUSTER = 2
+"""Most cues that stand at one place (house judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A cue on the page.
+
+    Attributes:
+        move: what it announces; *place*: where it is printed; *text*: what it says.
+        staff: the staff that it hangs on; *above*: printed above that staff, else below.
+    """
+
+    move: PlannedMove
+    place: Place
+    text: str
+    staff: int
+    above: bool
+
+
+def cues(
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    moves: tuple[PlannedMove, ...],
+    harp: Harp,
+    player: Player,
+) -> tuple[Cue, ...]:
+    """Return a cue for each move, between the staves, a beat or more ahead of the move.
+
+    A cue lies on a beat, never in a measure that is not always played just before the move,
+    not in the first measure after a page turn where that can be helped, and at most two stand
+    at one place.
+    """
+    staff, above = between_the_staves(staves)
+    taken: dict[Place, int] = {}
+    found = []
+    for move in moves:
+        place = _place(score, move, player, taken)
+        taken[place] = taken.get(place, 0) + 1
+        found.append(Cue(move, place, cue_text(move, harp), staff, above))
+    return tuple(found)
+
+
+def between_the_staves(staves: tuple[StaffHand, ...]) -> tuple[int, bool]:
+    """The staff of the left hand's part that words between the staves hang on; above or below."""
+    left = next((s for s in staves if s.hand is HandName.LEFT), staves[0])
+    upper = [s.staff for s in staves if s.part == left.part and s.staff < left.staff]
+    return (upper[-1], False) if upper else (left.staff, True)
+
+
+def cue_text(move: PlannedMove, harp: Harp) -> str:
+    """What the cue says: the resulting note, the hand if it is the right, the passes."""
+    string = harp.string_named(move.string)
+    pitch = harp.strings[string].pitch(move.position) if string is not None else None
+    if pitch is None:  # pragma: no cover - the planner moves levers that exist
+        raise AssertionError(move.string)
+    text = note_in_words(pitch)
+    if move.hand is HandName.RIGHT:
+        text += " R.H."
+    if move.passes:
+        text += f" ({', '.join(ORDINALS[p] for p in move.passes)} time)"
+    return text
+
+
+def _place(score: Score, move: PlannedMove, player: Player, taken: dict[Place, int]) -> Place:
+    measure = score.measure(move.part, move.index)
+    beat = measure.meter.beat
+    wanted = move.offset - beat * player.cue_ahead_beats
+    place = _at_or_before(score, move, Place(move.index, wanted - wanted % beat))
+    while taken.get(place, 0) >= CLUSTER:
+        earlier = _at_or_before(score, move, Place(place.index, place.offset - beat))
+        if earlier == place:
+            break
+        place = earlier
+    if _is_after_page_turn(score, move.part, place):
+        return _at_or_before(score, move, Place(place.index, -beat))
+    return place
+
+
+def _is_after_page_turn(score: Score, part: str, place: Place) -> bool:
+    return score.measure(part, place.index).structure.new_page
+
+
+def _at_or_before(score: Score, move: PlannedMove, place: Place) -> Place:
+    """The place, where it lies before its measure carried into the one before, if that is
+    always played just before; else the start of the measure.
+    """
+    if place.offset >= 0:
+        return place
+    if place.index == 0 or not _always_follows(score, place.index):
+        return Place(place.index, Quarters(0))
+    before = score.measure(move.part, place.index - 1)
+    offset = before.length + place.offset
+    beat = before.meter.beat
+    return Place(before.index, max(offset - offset % beat, Quarters(0)))
+
+
+def _always_follows(score: Score, index: int) -> bool:
+    """Whether measure *index* is always played straight after the one printed before it."""
+    performed = score.performed
+    return all(
+        i > 0 and performed[i - 1] == index - 1
+        for i, played in enumerate(performed)
+        if played == index
+    )

@@ -1,0 +1,141 @@
+"""The levers of a score on a harp: with repairs to choose from, or as the score now stands."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from arrange.changes import Fidelity
+from arrange.harp.harp import Harp, Position
+from arrange.levers.problem import Choice, LeverProblem, Plan
+from arrange.levers.solve import solve
+from arrange.pitch import Pitch
+from arrange.score.model import EventId, Score, StaffHand
+from arrange.score.plucks import Pluck, PluckKind
+from arrange.study.glissandi import swept_strings
+from arrange.study.planning import (
+    Ground,
+    PlannedMove,
+    Question,
+    Terms,
+    ground,
+    pitch_of,
+    planned_moves,
+    question,
+)
+from arrange.study.repairs import Repairs, homes_of
+
+
+@dataclass(frozen=True, slots=True)
+class Treatment:
+    """What the plan does with one printed pluck.
+
+    Attributes:
+        pluck: the pluck.
+        choice: the way taken.
+        pitch: the string's pitch, spelled as the string; None where left out or open.
+        options: every way that there was, with its own price.
+    """
+
+    pluck: Pluck
+    choice: Choice
+    pitch: Pitch | None
+    options: tuple[Choice, ...]
+
+    @property
+    def label(self) -> str:
+        """``home``, ``octave``, ``omit`` or ``open``."""
+        return self.choice.label
+
+
+@dataclass(frozen=True)
+class LeverPlan:
+    """The levers of one harp.
+
+    Attributes:
+        initial: the position of every string that has a lever, by string name.
+        moves: in score order.
+        treatments: one a printed pluck, in order of the plucks; sweeps are not among them.
+        open_sweeps: starts of glissandi whose strings cannot be had.
+    """
+
+    staves: tuple[StaffHand, ...]
+    initial: Mapping[str, Position]
+    moves: tuple[PlannedMove, ...]
+    treatments: tuple[Treatment, ...]
+    open_sweeps: tuple[EventId, ...]
+    cost: int
+    bound: int
+    problem: LeverProblem
+    plan: Plan
+
+
+@lru_cache(maxsize=16)
+def plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
+    """Plan each harp of the score, free to choose homes and repairs.
+
+    *limit* is the furthest that a repair may go: IDIOMATIC moves an inner note an octave, LOSSY
+    also leaves notes out.
+    """
+    choices = Repairs(score, terms, limit).choices
+    return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
+
+
+@lru_cache(maxsize=16)
+def plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
+    """Plan each harp of the score, every note on the string that it names."""
+    harp, prices = terms.harp, terms.prices
+    left_open = set(score.left_open)
+    unreadable = {n.id for n in score.notes_by_id.values() if n.microtone}
+
+    def choices(pluck: Pluck) -> tuple[Choice, ...]:
+        if left_open.intersection(pluck.tied) or unreadable.intersection(pluck.tied):
+            return (Choice((), 0, "open"),)
+        if pluck.kind is PluckKind.AUXILIARY:
+            return (*homes_of(pluck.pitch, harp, prices), Choice((), prices.open, "open"))
+        home = harp.home_as_spelled(pluck.pitch)
+        stay = () if home is None else (Choice(((home.string, home.position),), 0),)
+        return (*stay, Choice((), prices.open, "open"))
+
+    return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
+
+
+def _planned(
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    terms: Terms,
+    choices: Callable[[Pluck], tuple[Choice, ...]],
+) -> LeverPlan:
+    swept = swept_strings(score, terms.harp, staves)
+    basis = ground(score, staves, terms.player, swept, terms.prices)
+    fifths = score.by_part[staves[0].part].measures[0].fifths[0]
+    terms = Terms(terms.harp, terms.player, terms.prices, fifths)
+    asked = question(basis, terms, lambda i: choices(basis.plucks[i]), swept)
+    return _answer(basis, terms.harp, asked, tuple(s.start for s in swept))
+
+
+def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, ...]) -> LeverPlan:
+    problem = asked.problem
+    plan = solve(problem)
+    treatments = []
+    for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
+        options = problem.notes[note].choices
+        choice = options[plan.choices[note]]
+        pitch = pitch_of(harp, choice.demands[0]) if choice.demands else None
+        treatments.append(Treatment(pluck, choice, pitch, options))
+    first_sweep = len(problem.notes) - len(sweeps)
+    return LeverPlan(
+        staves=basis.staves,
+        initial={problem.strings[s].name: position for s, position in plan.start},
+        moves=planned_moves(basis, problem, plan),
+        treatments=tuple(treatments),
+        open_sweeps=tuple(
+            start
+            for i, start in enumerate(sweeps)
+            if problem.notes[first_sweep + i].choices[plan.choices[first_sweep + i]].label
+            == "open"
+        ),
+        cost=plan.cost,
+        bound=plan.bound,
+        problem=problem,
+        plan=plan,
+    )

@@ -1,0 +1,74 @@
+"""What the top of the page says: the title statement and how to set the harp."""
+
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.harp.wording import setting_in_words
+from arrange.score.model import Score
+from arrange.study.keysignature import key_name, wanted_positions
+from arrange.study.levering import LeverPlan
+
+
+def opening_key(score: Score, plan: LeverPlan) -> tuple[int, str]:
+    """Key signature (fifths) and mode of the harp's first measure."""
+    first = score.by_part[plan.staves[0].part].measures[0]
+    return first.fifths[0], first.mode
+
+
+def statement(plan: LeverPlan, harp: Harp, level: str) -> str:
+    """What buyers choose by: harp, strings used, moves, level."""
+    strings = sorted(
+        home.string for t in plan.treatments if t.pitch and (home := harp.home_as_spelled(t.pitch))
+    )
+    used = (
+        f"; uses {harp.strings[strings[0]].name} to {harp.strings[strings[-1]].name}"
+        if strings
+        else ""
+    )
+    count = len(plan.moves)
+    moves = f"{count} lever move{'' if count == 1 else 's'}" if count else "no lever moves"
+    return (
+        f"Lever harp with {len(harp.strings)} strings "
+        f"({harp.strings[0].name} to {harp.strings[-1].name}){used}. "
+        f"{moves[0].upper()}{moves[1:]}. Level: {level}."
+    )
+
+
+def setting(score: Score, plan: LeverPlan, harp: Harp) -> str:
+    """Tuning, key, letters that are up, and the strings that differ."""
+    fifths, mode = opening_key(score, plan)
+    return setting_in_words(
+        harp, key_name(fifths, mode), wanted_positions(harp, fifths), plan.initial
+    )
+
+
+def presets_apart(score: Score, plan: LeverPlan, harp: Harp) -> int:
+    """How many levers stand apart from the key signature before the first note."""
+    fifths, _ = opening_key(score, plan)
+    wanted = wanted_positions(harp, fifths)
+    return sum(
+        1
+        for string, position in zip(harp.strings, wanted, strict=True)
+        if position is not None and plan.initial[string.name] is not position
+    )
+
+
+def is_too_much(score: Score, plan: LeverPlan, player: Player) -> str:
+    """A sentence where the moves are more than this player should have; else empty."""
+    measures = len(score.by_part[plan.staves[0].part].measures)
+    allowed = int(player.moves_on_average * measures)
+    if len(plan.moves) > allowed:
+        return (
+            f"{len(plan.moves)} lever moves in {measures} measures; "
+            f"this book asks for {allowed} at most."
+        )
+    peaks: dict[int, int] = {}
+    for move in plan.moves:
+        peaks[move.index] = peaks.get(move.index, 0) + 1
+    busiest = max(peaks, key=lambda i: peaks[i], default=-1)
+    if busiest >= 0 and peaks[busiest] > player.moves_a_measure:
+        number = score.measure(plan.staves[0].part, busiest).number
+        return (
+            f"{peaks[busiest]} lever moves in measure {number}; "
+            f"this book asks for {player.moves_a_measure} at most."
+        )
+    return ""

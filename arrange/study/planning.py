@@ -1,0 +1,302 @@
+"""From a score to a lever problem, and from its solution back to places in the score."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from arrange.hands.player import LeverHand, Player
+from arrange.hands.windows import MARGIN, REACH_OCTAVES, Grasp, Windows, grasps, reach_class
+from arrange.harp.harp import Harp, Position
+from arrange.levers.problem import (
+    Choice,
+    Hand,
+    LeverProblem,
+    LeverString,
+    Plan,
+    Prices,
+    PrintedNote,
+    Slot,
+    SlotTime,
+    Visit,
+)
+from arrange.pitch import Pitch
+from arrange.score.model import EventId, HandName, Score, StaffHand
+from arrange.score.performed import Clock
+from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until, plucks, strikes
+from arrange.study.keysignature import wanted_positions
+from arrange.study.prices import PriceList
+from arrange.units import Microseconds, Quarters, microseconds
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A printed place in a harp's staves."""
+
+    index: int
+    offset: Quarters
+
+
+@dataclass(frozen=True, slots=True)
+class SweptStrings:
+    """A glissando as the levers see it.
+
+    Attributes:
+        start: the note that it leaves.
+        demands: string place and position that its tones ask for; foreign strings aside.
+        times: for each pass, when it begins and ends.
+        hand: that sweeps.
+    """
+
+    start: EventId
+    demands: tuple[tuple[int, Position], ...]
+    times: tuple[tuple[Microseconds, Microseconds], ...]
+    hand: HandName
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What does not change with the key: plucks, their times, places for moves, free hands."""
+
+    score: Score
+    staves: tuple[StaffHand, ...]
+    clock: Clock
+    plucks: tuple[Pluck, ...]
+    strikes: tuple[Strike, ...]
+    places: tuple[Place, ...]
+    slots: tuple[Slot, ...]
+    hands: tuple[HandName, ...]
+
+
+def ground(
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    player: Player,
+    swept: Sequence[SweptStrings] = (),
+    prices: PriceList = PriceList(),
+) -> Ground:
+    """Work out plucks, times, slots and free hands of one harp."""
+    clock = Clock(score)
+    printed = plucks(score, staves)
+    struck = strikes(printed, clock)
+    held = grasps(score, printed, struck)
+    for sweep in swept:
+        held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
+    windows = Windows(player, held)
+    places, slots = _slots(_places(score, staves, printed), clock, windows, prices)
+    return Ground(score, staves, clock, printed, struck, places, slots, windows.hands)
+
+
+def _places(
+    score: Score, staves: tuple[StaffHand, ...], printed: tuple[Pluck, ...]
+) -> list[tuple[Place, bool]]:
+    """Every beat and every onset of the harp's staves, and whether it is a beat."""
+    onsets: dict[int, set[Quarters]] = {}
+    for pluck in printed:
+        onsets.setdefault(pluck.index, set()).add(pluck.offset)
+    found = []
+    for measure in score.by_part[staves[0].part].measures:
+        beat = measure.meter.beat
+        beats = {beat * i for i in range(int(measure.length / beat) + 1)}
+        beats = {b for b in beats if b < measure.length}
+        found.extend(
+            (Place(measure.index, offset), offset in beats)
+            for offset in sorted(beats | onsets.get(measure.index, set()))
+        )
+    return found
+
+
+def _slots(
+    candidates: list[tuple[Place, bool]], clock: Clock, windows: Windows, prices: PriceList
+) -> tuple[tuple[Place, ...], tuple[Slot, ...]]:
+    times = [
+        [clock.time(p, place.offset) for p in clock.occurrences(place.index)]
+        for place, _ in candidates
+    ]
+    slack = windows.slacks(t for row in times for t in row)
+    places, slots = [], []
+    for (place, is_beat), row in zip(candidates, times, strict=True):
+        moments = tuple(SlotTime(t, slack[t]) for t in row if t in slack)
+        if any(left >= 0 for m in moments for hand in m.slack for left in hand):
+            places.append(place)
+            slots.append(Slot(moments, 0 if is_beat else prices.off_beat))
+    return tuple(places), tuple(slots)
+
+
+ChoicesOf = Callable[[int], tuple[Choice, ...]]
+"""From a pluck's place to the ways to treat it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """On what terms levers are planned: harp, player, prices, key signature at the start."""
+
+    harp: Harp
+    player: Player
+    prices: PriceList = PriceList()
+    fifths: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the planner is asked, and which of its notes each pluck is; sweeps come last."""
+
+    problem: LeverProblem
+    note_of: tuple[int, ...]
+
+
+def question(
+    basis: Ground, terms: Terms, choices_of: ChoicesOf, swept: Sequence[SweptStrings] = ()
+) -> Question:
+    """Put the question to the planner; the passes through a printed note are one note."""
+    harp, player, prices = terms.harp, terms.player, terms.prices
+    printed: dict[tuple[EventId, int], int] = {}
+    notes: list[PrintedNote] = []
+    note_of: list[int] = []
+    for i, pluck in enumerate(basis.plucks):
+        is_auxiliary = pluck.kind is PluckKind.AUXILIARY
+        key = (pluck.note, pluck.pitch.midi if is_auxiliary else 0)
+        if key not in printed:
+            printed[key] = len(notes)
+            notes.append(PrintedNote(choices_of(i)))
+        note_of.append(printed[key])
+    locks = [player.ring_lock(s.octave) + MARGIN for s in harp.strings]
+    visits = [
+        Visit(note_of[s.pluck], s.time, _locks(s, basis.plucks[s.pluck], notes, note_of, locks))
+        for s in basis.strikes
+    ]
+    for sweep in swept:
+        visits.extend(_sweep_visits(sweep, len(notes), locks))
+        notes.append(PrintedNote((Choice(sweep.demands, 0), Choice((), prices.open, "open"))))
+    visits.sort(key=lambda v: (v.time, v.note))
+    problem = LeverProblem(
+        strings=_strings(terms),
+        notes=tuple(notes),
+        visits=tuple(visits),
+        slots=basis.slots,
+        hands=tuple(_hand(name, player, prices) for name in basis.hands),
+        prices=Prices(prices.move, prices.hurried),
+    )
+    return Question(problem, tuple(note_of))
+
+
+def _locks(
+    strike: Strike,
+    pluck: Pluck,
+    notes: list[PrintedNote],
+    note_of: list[int],
+    locks: list[Microseconds],
+) -> tuple[Microseconds, ...]:
+    return tuple(
+        max(
+            (locked_until(strike, pluck, locks[string]) for string, _ in choice.demands),
+            default=0,
+        )
+        for choice in notes[note_of[strike.pluck]].choices
+    )
+
+
+def _sweep_visits(sweep: SweptStrings, note: int, locks: list[Microseconds]) -> list[Visit]:
+    lock = max((locks[string] for string, _ in sweep.demands), default=0)
+    return [Visit(note, begin, (end + lock, 0)) for begin, end in sweep.times]
+
+
+def _strings(terms: Terms) -> tuple[LeverString, ...]:
+    harp, player, prices = terms.harp, terms.player, terms.prices
+    lowest = harp.string_named(player.moves_lowest) if player.moves_lowest else 0
+    wanted = wanted_positions(harp, terms.fifths)
+    return tuple(
+        LeverString(
+            name=string.name,
+            open_midi=string.open.midi,
+            raised_midi=None if string.raised is None else string.raised.midi,
+            movable=i >= (lowest or 0),
+            reach=reach_class(string.octave),
+            preset_cost_up=prices.preset if wanted[i] is Position.DOWN else 0,
+            preset_cost_down=prices.preset if wanted[i] is Position.UP else 0,
+        )
+        for i, string in enumerate(harp.strings)
+    )
+
+
+def _hand(name: HandName, player: Player, prices: PriceList) -> Hand:
+    numbers = _numbers(name, player)
+    octaves = range(player.right_from_octave, 12) if name is HandName.RIGHT else range(12)
+    return Hand(
+        name=name.value,
+        move=microseconds(numbers.move_s),
+        price=prices.right_hand if name is HandName.RIGHT else 0,
+        reaches=frozenset(i for i, octave in enumerate(REACH_OCTAVES) if octave in octaves),
+    )
+
+
+def _numbers(name: HandName, player: Player) -> LeverHand:
+    numbers = player.left if name is HandName.LEFT else player.right
+    if numbers is None:  # pragma: no cover - Windows names only hands that have numbers
+        raise AssertionError(name)
+    return numbers
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMove:
+    """A lever move at its printed place.
+
+    Attributes:
+        part: the part that its cue is printed in.
+        passes: the passes that it acts on, from 1; empty for all.
+        slack: time left in its window.
+    """
+
+    part: str
+    string: str
+    position: Position
+    index: int
+    offset: Quarters
+    hand: HandName
+    slack: Microseconds
+    passes: tuple[int, ...] = ()
+
+
+def planned_moves(basis: Ground, problem: LeverProblem, plan: Plan) -> tuple[PlannedMove, ...]:
+    """Return the plan's moves at their printed places, in score order."""
+    part = next((s.part for s in basis.staves if s.hand is HandName.LEFT), basis.staves[0].part)
+    passes = passes_needed(problem, plan)
+    return tuple(
+        PlannedMove(
+            part=part,
+            string=problem.strings[move.string].name,
+            position=move.position,
+            index=basis.places[move.slot].index,
+            offset=basis.places[move.slot].offset,
+            hand=HandName(problem.hands[move.hand].name),
+            slack=move.slack,
+            passes=limit,
+        )
+        for move, limit in zip(plan.moves, passes, strict=True)
+    )
+
+
+def passes_needed(problem: LeverProblem, plan: Plan) -> tuple[tuple[int, ...], ...]:
+    """For each move, the passes to print: none where acting on every pass does no harm."""
+    events: dict[int, list[tuple[Microseconds, int, int, bool]]] = {}
+    for i, move in enumerate(plan.moves):
+        for k, moment in enumerate(problem.slots[move.slot].times):
+            events.setdefault(move.string, []).append((moment.time, i, k, k in move.acts))
+    limited: set[int] = set()
+    start = dict(plan.start)
+    for string, rows in events.items():
+        standing = start[string]
+        for _, i, _, acts in sorted(rows):
+            if acts:
+                standing = plan.moves[i].position
+            elif standing is not plan.moves[i].position:
+                limited.add(i)
+    return tuple(
+        tuple(k + 1 for k in move.acts) if i in limited else ()
+        for i, move in enumerate(plan.moves)
+    )
+
+
+def pitch_of(harp: Harp, demand: tuple[int, Position]) -> Pitch:
+    """The pitch of a string in a position, spelled as the string."""
+    pitch = harp.strings[demand[0]].pitch(demand[1])
+    assert pitch is not None, demand  # noqa: S101 - demands name levers that exist
+    return pitch

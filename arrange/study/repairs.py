@@ -1,0 +1,99 @@
+"""The ways to treat a note that the levers cannot give as it is written."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from arrange.changes import Fidelity
+from arrange.harp.harp import Harp
+from arrange.levers.problem import Choice
+from arrange.pitch import Pitch
+from arrange.score.model import EventId, Score
+from arrange.score.plucks import Pluck
+from arrange.study.planning import Terms
+from arrange.study.prices import PriceList
+from arrange.study.roles import Role, omission_price, roles
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """What a note's place in the music allows: left out for a price, moved an octave."""
+
+    omission: int | None
+    may_move: bool
+    open_price: int
+
+
+class Repairs:
+    """The ways to treat each pluck of a score, with their prices.
+
+    *limit* is the furthest that a repair may go: IDIOMATIC moves an inner note an octave,
+    LOSSY also leaves notes out.
+    """
+
+    def __init__(self, score: Score, terms: Terms, limit: Fidelity) -> None:
+        self._score = score
+        self._harp = terms.harp
+        self._prices = terms.prices
+        self._limit = limit
+        self._found: dict[tuple[Pitch, _Standing], tuple[Choice, ...]] = {}
+
+    @cached_property
+    def _standings(self) -> dict[EventId, _Standing | None]:
+        named = roles(self._score)
+        prices = self._prices
+        left_open = frozenset(self._score.left_open)
+        found: dict[EventId, _Standing | None] = {}
+        for note_id, note in self._score.notes_by_id.items():
+            role = named.get(note_id)
+            if note.microtone or note_id in left_open:
+                found[note_id] = None
+            elif role is None or role.role in {Role.MELODY, Role.BASS}:
+                found[note_id] = _Standing(None, may_move=False, open_price=prices.open_outer)
+            else:
+                price = omission_price(role, prices)
+                is_bound = note.is_grace or bool(note.auxiliaries) or price is None
+                found[note_id] = _Standing(
+                    price if not is_bound and self._limit is Fidelity.LOSSY else None,
+                    may_move=not is_bound
+                    and role.role is Role.INNER
+                    and self._limit is not Fidelity.EXACT,
+                    open_price=prices.open,
+                )
+        return found
+
+    def choices(self, pluck: Pluck, pitch: Pitch | None = None) -> tuple[Choice, ...]:
+        """Its homes, another octave, left out, and last: left to the editor.
+
+        *pitch* stands in for the pluck's own where another key or octave is weighed.
+        """
+        standing = self._standings[pluck.note]
+        if standing is None:
+            return (Choice((), 0, "open"),)
+        pitch = pitch or pluck.pitch
+        key = (pitch, standing)
+        if key not in self._found:
+            self._found[key] = tuple(self._ways(pitch, standing))
+        return self._found[key]
+
+    def _ways(self, pitch: Pitch, standing: _Standing) -> list[Choice]:
+        found = homes_of(pitch, self._harp, self._prices)
+        if standing.may_move:
+            found.extend(
+                Choice(((home.string, home.position),), self._prices.octave, "octave")
+                for octave in (12, -12)
+                for home in self._harp.homes(pitch.midi + octave)
+            )
+        if standing.omission is not None:
+            found.append(Choice((), standing.omission, "omit"))
+        found.append(Choice((), standing.open_price, "open"))
+        return found
+
+
+def homes_of(pitch: Pitch, harp: Harp, prices: PriceList) -> list[Choice]:
+    """The strings and positions that give *pitch*, the one that it names first."""
+    spelled = harp.home_as_spelled(pitch)
+    found = [
+        Choice(((home.string, home.position),), 0 if home == spelled else prices.respelled)
+        for home in harp.homes(pitch.midi)
+    ]
+    return sorted(found, key=lambda choice: choice.cost)

@@ -1,0 +1,65 @@
+"""Marks in the score, and lists, what is left to the editor."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
+from arrange.edits import AddWords, MarkValue
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
+from arrange.score.model import Score
+from arrange.score.own import OwnNotes
+from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.openpoints import open_notes
+from arrange.study.planning import Terms
+from arrange.study.prices import PriceList
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkOpenPoints(Rule):
+    """A visible mark at every note that could not be had.
+
+    What it does:
+        Prints a short mark at each note that no string gives, no hand can set in time or no
+        hand can hold, and lists it with what could be done.
+
+    Why it helps:
+        Nothing is lost in silence: the editor sees each place and decides.
+
+    When it holds back:
+        Where everything can be played, nothing is marked.
+
+    What it costs:
+        EXACT: the notes stay as they are.
+
+    Sources:
+        Never silently leave an unreachable note: common practice.
+    """
+
+    id: ClassVar[RuleId] = "mark-open-points"
+    stage: ClassVar[Stage] = Stage.CUES
+    after: ClassVar[frozenset[RuleId]] = frozenset({"set-levers"})
+    sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+
+    prices: PriceList = PriceList()
+
+    def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
+        """Yield an open point and its mark for each place."""
+        terms = Terms(harp, player, self.prices)
+        for serial, found in enumerate(open_notes(score, terms), 1):
+            first = found.notes[0]
+            where = Where.of_note(score, first)
+            own = OwnNotes("open", serial, tuple(n.pitch for n in found.notes))
+            yield OpenPoint(
+                where, tuple(str(n.pitch) for n in found.notes), found.problem, found.suggestions
+            )
+            words = AddWords(
+                first.id.part,
+                own.id,
+                MarkValue(first.id.index, first.offset, first.staff, found.text),
+                above=True,
+            )
+            yield Change(self.id, where, found.problem, Fidelity.EXACT, (words,))

@@ -1,0 +1,157 @@
+"""Writes each note as the string it is played on, and repairs what no lever can give in time."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from arrange.changes import Change, Fidelity, Option, RuleId, Where
+from arrange.edits import NoteEdit, NoteValue, RemoveNote, SetPitch
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.harp.wording import class_in_words, note_in_words
+from arrange.levers.problem import Choice
+from arrange.pitch import Pitch
+from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
+from arrange.score.model import EventId, Score
+from arrange.score.plucks import PluckKind
+from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.levering import Treatment, plan_with_repairs
+from arrange.study.planning import Terms
+from arrange.study.prices import PriceList
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetLevers(Rule):
+    """Homes and repairs, from one exact plan of all the levers.
+
+    What it does:
+        Chooses, for every note, the string and lever position that give it, so that the price
+        of all moves, presets and repairs together is least; writes the note as the string is
+        called, and where no lever can be moved in time moves an inner note an octave or leaves
+        one out.
+
+    Why it helps:
+        A harpist reads the string to play; and a change of octave in an inner voice costs less
+        than a move that no hand has time for.
+
+    When it holds back:
+        Melody notes and bass roots are never moved or left out: they become open points.
+
+    What it costs:
+        EXACT for another spelling, IDIOMATIC for an inner note an octave away, LOSSY for a
+        note left out.
+
+    Sources:
+        Notation by the string: published notation manuals (common practice); the prices are
+        house judgement.
+    """
+
+    id: ClassVar[RuleId] = "set-levers"
+    stage: ClassVar[Stage] = Stage.LEVERS
+    sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE, HOUSE_JUDGEMENT)
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
+        Rewrites(
+            title="a D sharp that the E string has with its lever down becomes E flat",
+            before="key=-3 | G4q F4q D#4q C4q",
+            after="key=-3 | G4q F4q Eb4q C4q",
+        ),
+        Rewrites(
+            title="a C flat is the B string with its lever up",
+            before="key=-3 | Eb5q Cb5q Bb4h",
+            after="key=-3 | Eb5q B4q Bb4h",
+        ),
+        Keeps(
+            title="a D sharp stays where the E string sounds E natural beside it",
+            score="key=4 | E4+D#4w",
+            because="the E string cannot be E flat and E natural at once; the D lever goes up",
+        ),
+        Keeps(
+            title="a melody note that no lever can give in time is not taken away",
+            score="key=-3 tempo=160 | C5e C#5e C5e C#5e C5e C#5e C5e C#5e",
+            because="melody is never traded; it is left to the editor",
+        ),
+    )
+
+    prices: PriceList = PriceList()
+    limit: Fidelity = Fidelity.LOSSY
+    """The furthest that a repair may go."""
+
+    def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
+        """Yield one change for each note that gets another spelling, octave, or is left out."""
+        done: set[EventId] = set()
+        for plan in plan_with_repairs(score, Terms(harp, player, self.prices), self.limit):
+            for treatment in plan.treatments:
+                note_id = treatment.pluck.note
+                if treatment.pluck.kind is PluckKind.AUXILIARY or note_id in done:
+                    continue
+                done.add(note_id)
+                change = self._change(treatment, score)
+                if change is not None:
+                    yield change
+
+    def _change(self, treatment: Treatment, score: Score) -> Change | None:
+        pluck = treatment.pluck
+        first = score.notes_by_id[pluck.note]
+        if treatment.label == "open":
+            return None
+        edits = tuple(self._edits(treatment, score))
+        if not edits:
+            return None
+        reason, fidelity = _reason(treatment)
+        return Change(
+            rule=self.id,
+            where=Where.of_note(score, first),
+            reason=reason,
+            fidelity=fidelity,
+            edits=edits,
+            options=_options(treatment) if treatment.label != "home" else (),
+        )
+
+    def _edits(self, treatment: Treatment, score: Score) -> Iterator[NoteEdit]:
+        for note_id in (*treatment.pluck.tied, *treatment.pluck.doubles):
+            before = NoteValue.of(score.notes_by_id[note_id])
+            if treatment.pitch is None:
+                yield RemoveNote(note_id, before)
+            elif before.pitch != treatment.pitch:
+                yield SetPitch(note_id, before, replace(before, pitch=treatment.pitch))
+
+
+def _reason(treatment: Treatment) -> tuple[str, Fidelity]:
+    was, now = treatment.pluck.pitch, treatment.pitch
+    if now is None:
+        sentence = (
+            f"The {note_in_words(was)} is left out: no hand is free to set its lever in time, "
+            "and it is a note that the harmony can spare."
+        )
+        return sentence, Fidelity.LOSSY
+    if treatment.label == "octave":
+        sentence = (
+            f"The {note_in_words(was)} is played as {note_in_words(now)}: the lever of its own "
+            "string cannot be moved in time."
+        )
+        return sentence, Fidelity.IDIOMATIC
+    sentence = (
+        f"{class_in_words(was)} is played on the {now.step} string, so it is written "
+        f"{class_in_words(now)}."
+    )
+    return sentence, Fidelity.EXACT
+
+
+def _options(treatment: Treatment) -> tuple[Option, ...]:
+    pitch = treatment.pluck.pitch
+    return tuple(
+        Option(_option_text(choice, pitch), choice.cost, choice == treatment.choice)
+        for choice in treatment.options
+    )
+
+
+def _option_text(choice: Choice, pitch: Pitch) -> str:
+    match choice.label:
+        case "omit":
+            return "leave it out"
+        case "octave":
+            return "play it an octave away"
+        case "open":
+            return "leave it to the editor"
+        case _:
+            return f"play {class_in_words(pitch)} where it stands, moving the lever in time"

@@ -1,0 +1,98 @@
+"""Writes a cue for every lever move, between the staves, ahead of the move."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from arrange.changes import Change, Fidelity, RuleId, Where
+from arrange.edits import AddWords, MarkValue
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
+from arrange.score.model import Score
+from arrange.score.own import OwnCue
+from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.cueing import Cue, cues
+from arrange.study.levering import plan_as_it_stands
+from arrange.study.planning import Terms
+from arrange.study.prices import PriceList
+from arrange.units import seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteLeverCues(Rule):
+    """A cue for every move.
+
+    What it does:
+        Prints the note that a string sounds from then on, with its octave, between the staves,
+        ahead of the place where the lever is moved.
+
+    Why it helps:
+        The player reads one short name in the middle of the system and has time to find the
+        lever.
+
+    When it holds back:
+        A lever that stands right before the first note needs no cue; the opening says it.
+
+    What it costs:
+        EXACT: nothing sounds different.
+
+    Sources:
+        Cues that say the resulting note, between the staves: common practice.
+    """
+
+    id: ClassVar[RuleId] = "write-lever-cues"
+    stage: ClassVar[Stage] = Stage.CUES
+    after: ClassVar[frozenset[RuleId]] = frozenset({"set-levers"})
+    sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+
+    prices: PriceList = PriceList()
+
+    def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
+        """Yield one change for each move of the plan."""
+        serial = 0
+        for plan in plan_as_it_stands(score, Terms(harp, player, self.prices)):
+            for cue in cues(score, plan.staves, plan.moves, harp, player):
+                serial += 1
+                yield self._change(cue, serial, score)
+
+    def _change(self, cue: Cue, serial: int, score: Score) -> Change:
+        move, place = cue.move, cue.place
+        own = OwnCue(
+            serial,
+            move.string,
+            move.position,
+            move.hand,
+            move.index - place.index,
+            move.offset,
+            move.passes,
+        )
+        where = score.measure(move.part, place.index)
+        spare = float(seconds(move.slack))
+        target = score.measure(move.part, move.index).number
+        return Change(
+            rule=self.id,
+            where=Where(move.part, place.index, where.number, place.offset, cue.staff),
+            reason=(
+                f"The {move.hand.value} hand is free before measure {target}, "
+                f"beat {_beat(score, cue)}, and the {move.string} string is quiet"
+                + (f"; {spare:.1f} s to spare." if spare < 5 else ".")
+            ),
+            fidelity=Fidelity.EXACT,
+            edits=(
+                AddWords(
+                    move.part,
+                    own.id,
+                    MarkValue(place.index, place.offset, cue.staff, cue.text),
+                    above=cue.above,
+                ),
+            ),
+        )
+
+
+def _beat(score: Score, cue: Cue) -> str:
+    """The beat of the move, counted from 1: ``2``, ``2½``."""
+    place = cue.move.offset / score.measure(cue.move.part, cue.move.index).meter.beat
+    whole, rest = int(place) + 1, place % 1
+    return f"{whole}" if not rest else f"{whole}½" if rest * 2 == 1 else f"{whole} and a bit"

@@ -1,0 +1,97 @@
+"""Writes at the top how the harp is set before the first note, and what the piece asks."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from arrange.changes import Change, Fidelity, RuleId, Where
+from arrange.edits import AddWords, MarkEdit, MarkValue, SetCredit
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.harp.wording import LEGEND
+from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
+from arrange.score.model import Finding, Score
+from arrange.score.own import FIELD_PREFIX, SETTING, line_id
+from arrange.score.own import LEGEND as LEGEND_ID
+from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.levering import LeverPlan, plan_as_it_stands
+from arrange.study.opening import is_too_much, setting, statement
+from arrange.study.planning import Terms
+from arrange.study.prices import PriceList
+from arrange.units import Quarters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteOpening(Rule):
+    """The title statement, the setting of the levers, the legend of the cues.
+
+    What it does:
+        Above the first measure, says the harp, the strings used, the number of moves and the
+        level; then the tuning, the letters whose levers are up, and each string that differs.
+        Where there are moves, a one-line legend explains the cues.
+
+    Why it helps:
+        A player can set the harp from the top of the page, and a buyer can see whether the
+        piece fits.
+
+    When it holds back:
+        The legend is left out where there is no cue to explain.
+
+    What it costs:
+        EXACT: nothing sounds different.
+
+    Sources:
+        Tuning, range and number of moves are what buyers choose by: common practice.
+    """
+
+    id: ClassVar[RuleId] = "write-opening"
+    stage: ClassVar[Stage] = Stage.CUES
+    after: ClassVar[frozenset[RuleId]] = frozenset({"write-lever-cues"})
+    sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+
+    prices: PriceList = PriceList()
+    book: str = "concert"
+    """The rule book's name, printed as the level."""
+    interval: str = "P1"
+    """The interval that the piece was moved by."""
+
+    def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
+        """Yield the lines at the top, one change each."""
+        for number, plan in enumerate(plan_as_it_stands(score, Terms(harp, player, self.prices))):
+            suffix = f".{number + 1}" if number else ""
+            yield self._line(
+                score,
+                plan,
+                line_id("statement", number + 1),
+                statement(plan, harp, self.book),
+            )
+            yield self._line(score, plan, SETTING + suffix, setting(score, plan, harp))
+            if plan.moves:
+                yield self._line(score, plan, LEGEND_ID + suffix, LEGEND)
+            too_much = is_too_much(score, plan, player)
+            if too_much:
+                yield Finding(too_much, plan.staves[0].part)
+        fields = {"harp": harp.name, "book": self.book, "interval": self.interval}
+        for name, value in fields.items():
+            yield self._field(score, FIELD_PREFIX + name, value)
+
+    def _line(self, score: Score, plan: LeverPlan, own: str, text: str) -> Change:
+        staff = plan.staves[0]
+        is_legend = own.startswith(LEGEND_ID)
+        part, number = (
+            (plan.staves[-1].part, plan.staves[-1].staff)
+            if is_legend
+            else (staff.part, staff.staff)
+        )
+        edit = AddWords(part, own, MarkValue(0, Quarters(0), number, text), above=not is_legend)
+        return self._change(score, edit, "The player sets the harp from the top of the page.")
+
+    def _field(self, score: Score, name: str, value: str) -> Change:
+        edit = SetCredit(name, MarkValue(0, Quarters(0), 1, value))
+        return self._change(score, edit, "So that the result is known again.")
+
+    def _change(self, score: Score, edit: MarkEdit, reason: str) -> Change:
+        part = score.harp_parts[0]
+        where = Where(part, 0, score.measure(part, 0).number, Quarters(0), 1)
+        return Change(self.id, where, reason, Fidelity.EXACT, (edit,))

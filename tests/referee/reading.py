@@ -1,0 +1,261 @@
+"""Reading a part element by element: time, staff and voice of each note, exactly."""
+
+from fractions import Fraction
+
+from lxml import etree
+
+from referee import opening, pitches
+from referee.ornaments import auxiliaries_of, is_damped, notation_texts, stroke_of
+from referee.sheet import Measure, Note, Rest, Sheet, Sign
+from referee.signs import credits_of, direction_signs, note_signs, tempi_of
+
+ACCIDENTALS = {
+    "sharp": 1, "natural": 0, "flat": -1, "double-sharp": 2, "sharp-sharp": 2,
+    "flat-flat": -2, "natural-sharp": 1, "natural-flat": -1, "double-flat": -2,
+}  # fmt: skip
+
+
+class PartReader:
+    """Walks through one part and keeps what is in force."""
+
+    def __init__(self, part: str) -> None:
+        self.part = part
+        self.divisions = Fraction(1)
+        self.beats = Fraction(4)
+        self.keys: dict[int, dict[str, int]] = {}
+        self.moves: dict[int, tuple[int, int]] = {}
+        self.repeat = 0
+        self.measure = Measure(0, "")
+        self.now = self.onset = Fraction(0)
+        self.shown: dict[tuple[int, str, int], int] = {}
+        self.damps: list[tuple[Fraction, int]] = []
+        self.carried: dict[tuple[int, str], int] = {}
+
+    def read(self, elements: list[etree._Element]) -> list[Measure]:
+        """Every measure of the part."""
+        measures = []
+        for index, element in enumerate(elements):
+            self.measure = Measure(index, element.get("number") or "")
+            self.now = self.onset = Fraction(0)
+            self.shown, self.damps = {}, []
+            for child in element:
+                self.take(child)
+            self.measure.beats = self.beats
+            if self.repeat and not self.measure.notes:
+                self.measure.stands_for = max(index - self.repeat, 0)
+            measures.append(self.measure)
+        return measures
+
+    def take(self, child: etree._Element) -> None:
+        """Read one child of a measure."""
+        reader = getattr(self, f"take_{child.tag}", None) if isinstance(child.tag, str) else None
+        if reader is not None:
+            reader(child)
+
+    def span(self, child: etree._Element) -> Fraction:
+        """The duration of an element, in quarters."""
+        return Fraction(opening.child_text(child, "duration", "0")) / self.divisions
+
+    def reach(self, time: Fraction) -> None:
+        """Stand at *time*."""
+        self.now = max(time, Fraction(0))
+        self.measure.length = max(self.measure.length, self.now)
+
+    def take_backup(self, child: etree._Element) -> None:
+        """Go back."""
+        self.reach(self.now - self.span(child))
+
+    def take_forward(self, child: etree._Element) -> None:
+        """Go on."""
+        self.reach(self.now + self.span(child))
+
+    def take_attributes(self, child: etree._Element) -> None:
+        """Divisions, keys, time, transposition, measure repeats."""
+        divisions = opening.child_text(child, "divisions")
+        if divisions:
+            self.divisions = Fraction(divisions)
+            self.sign("divisions", divisions)
+        for key in child.iterchildren("key"):
+            self.take_key(key)
+        time = child.find("time")
+        if time is not None and time.find("beats") is not None:
+            self.beats = beats_of(time)
+            self.sign("time", "/".join(t.strip() for t in time.itertext() if t.strip()))
+        for clef in child.iterchildren("clef"):
+            words = "".join(t.strip() for t in clef.itertext())
+            self.sign("clef", words, int(clef.get("number") or 1))
+        for move in child.iterchildren("transpose"):
+            self.moves[int(move.get("number") or 0)] = transposition_of(move)
+        for sign in child.iterfind("measure-style/measure-repeat"):
+            starts = sign.get("type") == "start"
+            self.repeat = int((sign.text or "1").strip() or 1) if starts else 0
+
+    def take_key(self, key: etree._Element) -> None:
+        """A key signature, of one staff or of all (staff 0)."""
+        staff = int(key.get("number") or 0)
+        fifths = opening.child_text(key, "fifths")
+        if not staff:
+            self.keys.clear()
+        if fifths:
+            self.keys[staff] = pitches.key_alters(int(fifths))
+            self.measure.fifths.append((self.now, staff, int(fifths)))
+        else:
+            steps = [s.text or "" for s in key.iterfind("key-step")]
+            alters = [pitches.whole_alter(a.text or "") for a in key.iterfind("key-alter")]
+            self.keys[staff] = dict(zip(steps, alters, strict=False))
+
+    def key_at(self, staff: int) -> dict[str, int]:
+        """Letter to alteration on a staff."""
+        return self.keys.get(staff, self.keys.get(0, {}))
+
+    def sign(self, kind: str, text: str, staff: int = 1) -> None:
+        """Keep a sign that stands here."""
+        self.measure.signs.append(Sign(kind, self.measure.index, self.now, staff, text))
+
+    def take_direction(self, child: etree._Element) -> None:
+        """Words, dynamics, pedals and the rest."""
+        shift = Fraction(opening.child_text(child, "offset", "0")) / self.divisions
+        place = self.now + shift
+        staff = int(opening.child_text(child, "staff", "1"))
+        for kind, text in direction_signs(child):
+            self.measure.signs.append(Sign(kind, self.measure.index, place, staff, text))
+            if kind in {"damp", "damp-all"} or is_damped(text):
+                self.damps.append((place, staff))
+        self.measure.tempi.extend((place, tempo) for tempo in tempi_of(child))
+
+    def take_sound(self, child: etree._Element) -> None:
+        """A playback mark of its own."""
+        if child.get("tempo"):
+            self.measure.tempi.append((self.now, Fraction(child.get("tempo") or "")))
+        self.sign("sound", " ".join(f"{k!s}={v!s}" for k, v in sorted(child.items())))
+
+    def take_barline(self, child: etree._Element) -> None:
+        """A barline: kept to see that none changes."""
+        parts = [f"{e.tag!s} {sorted(e.items())} {(e.text or '').strip()}" for e in child]
+        self.sign("barline", f"{child.get('location')} {parts}")
+
+    def take_harmony(self, child: etree._Element) -> None:
+        """A chord symbol."""
+        root = named(child, "root/root-step", "root/root-alter")
+        bass = named(child, "bass/bass-step", "bass/bass-alter")
+        self.measure.harmonies.append((self.now, root, bass))
+        self.sign("harmony", opening.child_text(child, "kind"))
+
+    def take_note(self, child: etree._Element) -> None:
+        """A note or a rest."""
+        grace = child.find("grace") is not None
+        duration = Fraction(0) if grace else self.span(child)
+        if child.find("chord") is None:
+            self.onset = self.now
+            self.reach(self.now + duration)
+        staff = int(opening.child_text(child, "staff", "1"))
+        voice = opening.child_text(child, "voice", "1")
+        place = Note(self.part, self.measure.index, self.onset, staff, voice, duration, grace, "")
+        pitch = child.find("pitch")
+        if pitch is not None:
+            self.measure.notes.append(self.pitched(child, pitch, place))
+        elif child.find("rest") is not None:
+            self.measure.rests.append(Rest(self.onset, duration, staff, voice))
+        else:
+            self.measure.unpitched += 1
+        for kind, text in note_signs(child):
+            sign = Sign(kind, self.measure.index, self.onset, staff, text)
+            self.measure.signs.append(sign)
+
+    def pitched(self, child: etree._Element, pitch: etree._Element, at: Note) -> Note:
+        """The note with its pitch and all that hangs on it."""
+        letter = opening.child_text(pitch, "step", "C")
+        octave = int(opening.child_text(pitch, "octave", "4"))
+        alter = pitches.whole_alter(opening.child_text(pitch, "alter", "0"))
+        steps, semitones = self.moves.get(at.staff, self.moves.get(0, (0, 0)))
+
+        def heard(written: str) -> str:
+            return pitches.sounding(written, steps, semitones)
+
+        string = octave - 1 if sounds_above(child) else octave
+        tie_types = {t.get("type") for t in child.iterfind("tie")}
+        tie_types |= {t.get("type") for t in child.iterfind("notations/tied")}
+        given, shown = self.accidental(child, at, (letter, octave, alter))
+        around = (self.key_at(at.staff), self.shown_on(at.staff))
+        stroke, partner = stroke_of(child)
+        return Note(
+            at.part, at.index, at.offset, at.staff, at.voice, at.duration, at.grace,
+            heard(pitches.spelled(letter, alter, string)),
+            cue=child.find("cue") is not None,
+            slash=opening.child_text(child, "notehead") == "slash",
+            tie_in="stop" in tie_types,
+            tie_out="start" in tie_types,
+            rolled=child.find("notations/arpeggiate") is not None,
+            damped=(at.offset, at.staff) in self.damps or is_damped(technical_text(child)),
+            stroke=stroke,
+            partner=partner,
+            sweeps=any(
+                e.get("type") == "start"
+                for tag in ("glissando", "slide")
+                for e in child.iterfind(f"notations/{tag}")
+            ),
+            auxiliaries=auxiliaries_of(child, (letter, octave), around, heard),
+            notations=notation_texts(child),
+            alter_shown=shown,
+            alter_due=given or (shown is None and "stop" in tie_types),
+        )  # fmt: skip
+
+    def shown_on(self, staff: int) -> dict[tuple[str, int], int]:
+        """Accidentals shown so far in the measure, on one staff."""
+        return {(le, o): a for (s, le, o), a in self.shown.items() if s == staff}
+
+    def accidental(
+        self, child: etree._Element, at: Note, spelling: tuple[str, int, int]
+    ) -> tuple[bool, int | None]:
+        """Whether the page gives the note its alteration, and the accidental that it shows."""
+        letter, octave, alter = spelling
+        shown = ACCIDENTALS.get(opening.child_text(child, "accidental"))
+        place = (at.staff, letter, octave)
+        before = self.shown.get(place, self.key_at(at.staff).get(letter, 0))
+        if shown is not None:
+            self.shown[place] = shown
+            return shown == alter, shown
+        return before == alter, None
+
+
+def beats_of(time: etree._Element) -> Fraction:
+    """A full measure of a time signature, in quarters."""
+    total = Fraction(0)
+    kinds = [e.text or "4" for e in time.iterfind("beat-type")]
+    for beats, kind in zip(time.iterfind("beats"), kinds, strict=False):
+        count = sum(int(b) for b in (beats.text or "4").split("+"))
+        total += Fraction(4 * count, int(kind))
+    return total
+
+
+def transposition_of(move: etree._Element) -> tuple[int, int]:
+    """Letters and semitones from written to sounding."""
+    semitones = int(Fraction(opening.child_text(move, "chromatic", "0")))
+    octaves = int(opening.child_text(move, "octave-change", "0"))
+    letters = opening.child_text(move, "diatonic")
+    steps = int(letters) if letters else pitches.steps_for(semitones)
+    return steps + 7 * octaves, semitones + 12 * octaves
+
+
+def named(child: etree._Element, step: str, alter: str) -> str:
+    """A root as ``C#``, "" where there is none."""
+    letter = opening.child_text(child, step)
+    shift = pitches.whole_alter(opening.child_text(child, alter, "0"))
+    return pitches.spelled(letter, shift, 4)[:-1] if letter else ""
+
+
+def sounds_above(child: etree._Element) -> bool:
+    """A harmonic that is written where it sounds: its string lies an octave below."""
+    return child.find("notations/technical/harmonic/sounding-pitch") is not None
+
+
+def technical_text(child: etree._Element) -> str:
+    """Words of technical signs on a note."""
+    return " ".join(e.text or "" for e in child.iterfind("notations/technical/other-technical"))
+
+
+def read_sheet(root: etree._Element) -> Sheet:
+    """Read a whole score."""
+    parts = opening.measures_by_part(root)
+    read = {part: PartReader(part).read(elements) for part, elements in parts.items()}
+    return Sheet(read, credits_of(root))
