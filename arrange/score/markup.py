@@ -79,7 +79,7 @@ def _meaning(match: re.Match[str]) -> str:
     if name in _NAMED_REFERENCES:
         return _NAMED_REFERENCES[name]
     if name.startswith("#"):
-        return chr(int(name[2:], 16) if name[1] == "x" else int(name[1:]))
+        return chr(int(f"0{name[1:]}", 0) if name[1] == "x" else int(name[1:]))
     raise UnknownReferenceError(name)
 
 

@@ -102,6 +102,10 @@ def test_only_the_score_in_an_archive_is_replaced(
         assert read_source_bytes(result.removeprefix(prefix), "x.mxl").archive is not None
         with zipfile.ZipFile(io.BytesIO(result)) as packed:
             assert packed.read("music/score.xml") == content
+            entry = packed.getinfo("music/score.xml")
+            sizes = struct.unpack_from("<H6xLLL", result, entry.header_offset + 6)
+            assert sizes == (entry.flag_bits, entry.CRC, entry.compress_size, len(content))
+            assert not entry.flag_bits & 0x8
         assert _described(result, "music/score.xml") == _described(raw, "music/score.xml")
         assert write_result(source, content) == result
 
@@ -227,6 +231,37 @@ def test_a_layout_that_cannot_be_kept_is_refused_when_writing() -> None:
     trailed = read_source_bytes(_archive({"a.xml": SCORE}) + b"junk", "x.mxl")
     with pytest.raises(BadInput, match="something follows its directory"):
         write_result(trailed, b"<s/>")
+
+
+def test_the_long_form_of_the_format_is_refused_when_writing() -> None:
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w") as packed:
+        packed.writestr("a.xml", SCORE)
+        long = zipfile.ZipInfo("b")
+        long.extra = struct.pack("<HHQQ", 1, 16, 1, 1)
+        packed.writestr(long, b"-")
+    raw = written.getvalue()
+    sizes = raw.rindex(b"PK\1\2") + 20
+    raw = raw[:sizes] + b"\xff" * 8 + raw[sizes + 8 :]
+    source = read_source_bytes(raw, "x.mxl")
+    assert source.score_bytes == SCORE
+    with pytest.raises(BadInput, match="long form"):
+        write_result(source, b"<s/>")
+
+
+def test_members_that_overlap_are_refused_when_writing() -> None:
+    inner = _archive({"b": b"-"}, packing=zipfile.ZIP_STORED)
+    cut = inner.index(b"PK\1\2")
+    raw = _archive({"a.xml": SCORE + inner[:cut]}, packing=zipfile.ZIP_STORED)
+    row = inner[cut : inner.index(b"PK\5\6")]
+    row = row[:42] + struct.pack("<L", raw.index(inner[:cut])) + row[46:]
+    end = raw.index(b"PK\5\6")
+    size, at = struct.unpack_from("<LL", raw, end + 12)
+    sizes = struct.pack("<HHLL", 2, 2, size + len(row), at)
+    raw = raw[:end] + row + raw[end : end + 8] + sizes + raw[end + 20 :]
+    source = read_source_bytes(raw, "x.mxl")
+    with pytest.raises(BadInput, match="members overlap"):
+        write_result(source, b"<s/>")
 
 
 def test_a_missing_file_or_a_folder_is_named(tmp_path: Path) -> None:
