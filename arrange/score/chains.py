@@ -33,11 +33,12 @@ class Chain:
         start, end: on the part's line of ticks.
         again: what is plucked again within it: when, which pitch, whether an auxiliary.
         doubles: notes of the same pitch that are struck with it.
+        is_alternating: part of a tremolo with another chord, which it then sounds as long as.
     """
 
     __slots__ = (
-        "again", "doubles", "end", "hand", "index", "is_damped", "last_index", "note", "start",
-        "tied",
+        "again", "doubles", "end", "hand", "index", "is_alternating", "is_damped", "last_index",
+        "note", "start", "tied",
     )  # fmt: skip
 
     def __init__(self, note: Note, index: int, start: int, end: int, hand: HandName) -> None:
@@ -48,6 +49,7 @@ class Chain:
         self.end = end
         self.hand = hand
         self.is_damped = False
+        self.is_alternating = False
         self.again: list[tuple[int, Pitch, bool]] = []
         self.doubles: tuple[EventId, ...] = ()
 
@@ -58,13 +60,14 @@ class Line:
     def __init__(self, part: Part, quarter: int) -> None:
         self.part = part
         self.quarter = quarter
-        lengths = [self.ticks(measure.length) for measure in part.measures]
-        self.starts = list(accumulate(lengths, initial=0))[:-1]
+        self._lengths = [self.ticks(measure.length) for measure in part.measures]
+        self.starts = list(accumulate(self._lengths, initial=0))[:-1]
         self._quarters: dict[int, Quarters] = {}
 
     def ticks(self, value: Quarters) -> int:
         """Return *value* in ticks."""
-        return value.numerator * (self.quarter // value.denominator)
+        numerator, denominator = value.as_integer_ratio()
+        return numerator * (self.quarter // denominator)
 
     def quarters(self, ticks: int) -> Quarters:
         """Return *ticks* in quarters."""
@@ -78,10 +81,14 @@ class Line:
         index = bisect_right(self.starts, ticks) - 1
         return index, self.quarters(ticks - self.starts[index])
 
-    def end_place(self, ticks: int) -> tuple[int, Quarters]:
+    def end_place(self, chain: Chain) -> tuple[int, Quarters]:
         """The printed place of an end; at a barline, the measure that ends."""
-        index = max(bisect_left(self.starts, ticks) - 1, 0)
-        return index, self.quarters(ticks - self.starts[index])
+        index = chain.index
+        offset = chain.end - self.starts[index]
+        if offset > self._lengths[index]:
+            index = bisect_left(self.starts, chain.end) - 1
+            offset = chain.end - self.starts[index]
+        return index, self.quarters(offset)
 
 
 class PartChains:
@@ -109,21 +116,24 @@ class PartChains:
     def _read_measure(self, measure: Measure, source: Measure) -> None:
         begin, ticks = self.line.starts[measure.index], self.line.ticks
         damped = {(m.staff, m.offset) for m in source.marks if m.kind is MarkKind.DAMP}
-        timed = [(ticks(note.offset), not note.is_grace, i) for i, note in enumerate(source.notes)]
+        timed = [
+            (ticks(note.offset), not note.is_grace, i)
+            for i, note in enumerate(source.notes)
+            if not note.is_cue and note.staff in self._hands
+        ]
         timed.sort()
         for offset, _, i in timed:
             note = source.notes[i]
-            hand = self._hands.get(note.staff)
-            if note.is_cue or hand is None:
-                continue
             start = begin + offset
-            chain = self._joined(note, measure.index, start) if note.tied_from else None
             end = start + ticks(note.duration)
+            chain = self._joined(note, measure.index, start) if note.tied_from else None
             if chain is None:
-                hand = self._reassigned.get(note.id, hand)
+                hand = self._reassigned.get(note.id) if self._reassigned else None
+                hand = hand or self._hands[note.staff]
                 chain = Chain(note, measure.index, start, end, hand)
                 self.chains.append(chain)
-            chain.end = max(end, chain.end)
+            elif end > chain.end:
+                chain.end = end
             if note.notations and note.has(Sign.DAMP):
                 chain.is_damped = True
             if damped and (note.staff, note.offset) in damped:
@@ -174,13 +184,14 @@ class PartChains:
         ):
             for chain in chord:
                 chain.end = end
+                chain.is_alternating = True
                 chain.again.extend(
                     (start + t, chain.note.pitch, False) for t in times if start + t != chain.start
                 )
 
     def _embellish(self, chain: Chain) -> None:
         note = chain.note
-        if not note.auxiliaries:
+        if not note.auxiliaries or chain.is_alternating:
             return
         for after, which in ornament(note, chain.end - chain.start, self.line.quarter):
             at = chain.start + after

@@ -7,6 +7,7 @@ glissando sweeps are not among them; every note that is printed for it and sound
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from operator import attrgetter, itemgetter
 
 from arrange.pitch import Pitch
 from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
@@ -93,10 +94,10 @@ def plucks(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Pluck, ...]:
             key = (chain.index, offset, not note.is_grace, note.pitch.midi)
             other = struck.get(key)
             struck[key] = (line, chain) if other is None else _longer(other, (line, chain))
-    found = [
-        keyed for key, (line, chain) in struck.items() for keyed in _printed(line, chain, key)
-    ]
-    found.sort(key=lambda keyed: keyed[0])
+    found: list[tuple[_Key, Pluck]] = []
+    for key, (line, chain) in struck.items():
+        found.extend(_printed(line, chain, key))
+    found.sort(key=itemgetter(0))
     return tuple(pluck for _, pluck in found)
 
 
@@ -117,9 +118,7 @@ def _printed(
 ) -> list[tuple[_Key, Pluck]]:
     """The plucks of one chain: its own, then what is plucked again within it."""
     note = chain.note
-    end_index, end_offset = (
-        line.end_place(chain.end) if chain.end > chain.start else line.place(chain.start)
-    )
+    end_index, end_offset = line.end_place(chain)
     first = Pluck(
         note.id,
         tuple(chain.tied),
@@ -154,7 +153,40 @@ def _printed(
 
 def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
     """Return the performed plucks, by time."""
-    raise NotImplementedError
+    by_measure: dict[int, list[tuple[int, Pluck]]] = {}
+    for number, pluck in enumerate(plucks):
+        by_measure.setdefault(pluck.index, []).append((number, pluck))
+    last = _last_of_runs(clock)
+    found: list[Strike] = []
+    for place, (index, _, _) in enumerate(clock.passes):
+        offset, time = None, 0
+        for number, pluck in by_measure.get(index, ()):
+            if pluck.offset is not offset:
+                offset = pluck.offset
+                time = clock.time(place, offset)
+            there = place + pluck.end_index - index
+            if there <= last[place]:
+                end = clock.time(there, pluck.end_offset)
+            else:
+                end = _end_of_run(clock, last[place])
+            found.append(Strike(number, place, time, end))
+    found.sort(key=attrgetter("time"))
+    return tuple(found)
+
+
+def _last_of_runs(clock: Clock) -> list[int]:
+    """For each pass, the last one that is reached from it without a jump."""
+    order = [index for index, _, _ in clock.passes]
+    last = list(range(len(order)))
+    for place in range(len(order) - 2, -1, -1):
+        if order[place + 1] == order[place] + 1:
+            last[place] = last[place + 1]
+    return last
+
+
+def _end_of_run(clock: Clock, last: int) -> Microseconds:
+    """When the pass *last* is over."""
+    return clock.passes[last + 1][2] if last + 1 < len(clock.passes) else clock.end
 
 
 def locked_until(strike: Strike, pluck: Pluck, lock: Microseconds) -> Microseconds:

@@ -70,11 +70,8 @@ def transposed_tones(
     tones: tuple[tuple[str, int], ...], interval: Interval
 ) -> tuple[tuple[str, int], ...]:
     """Return *tones* moved by *interval*, never respelled, in the order of the letters."""
-    moved = {
-        pitch.step: pitch.alter
-        for letter, alter in tones
-        if (pitch := interval.move(Pitch(letter, alter, 4)))
-    }
+    pitches = [interval.move(Pitch(letter, alter, 4)) for letter, alter in tones]
+    moved = {pitch.step: pitch.alter for pitch in pitches}
     return tuple((letter, moved[letter]) for letter in LETTERS if letter in moved)
 
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable
+from fractions import Fraction
 
 from referee import pitches
 from referee.faults import Fault, listed, said
@@ -9,6 +10,8 @@ from referee.sheet import NoteKey, Sheet
 from referee.summary import Change, Summary
 
 APPLIED = "APPLIED"
+ROUNDING = Fraction(1, 24)
+"""Quarters within which a rounded time is the exact one (house judgement)."""
 OUTCOMES = frozenset({APPLIED, "SUGGESTED", "DECLINED", "STALE", "CONFLICT", "BLOCKED"})
 
 
@@ -40,14 +43,37 @@ def note_in_words(key: NoteKey) -> str:
     )
 
 
+class Times:
+    """Puts right what a rounded tuplet does to the times of an entry.
+
+    Where divisions cannot express a value, a file rounds it and readers differ in how they put
+    it right; an entry then speaks of the note of its pitch that lies within the rounding.
+    """
+
+    def __init__(self, keys: Iterable[NoteKey]) -> None:
+        self.exact = set(keys)
+        self.near: dict[tuple[object, ...], list[NoteKey]] = {}
+        for key in sorted(self.exact):
+            self.near.setdefault((*key[:2], *key[3:5], *key[6:]), []).append(key)
+
+    def settled(self, key: NoteKey) -> NoteKey:
+        """The note that an entry means."""
+        if key in self.exact:
+            return key
+        for other in self.near.get((*key[:2], *key[3:5], *key[6:]), ()):
+            if abs(other[2] - key[2]) < ROUNDING and abs(other[5] - key[5]) < ROUNDING:
+                return other
+        return key
+
+
 def change_faults(source: Sheet, result: Sheet, summary: Summary) -> list[Fault]:
     """Compose the changes in order and compare."""
     faults: list[Fault] = []
-    notes = transposed_notes(source, summary)
+    notes, there = transposed_notes(source, summary), printed_notes(result)
+    times = Times([*notes, *there])
     for change in summary.changes:
         if change.outcome == APPLIED and change.kind == "note":
-            faults += compose(change, notes)
-    there = printed_notes(result)
+            faults += compose(change, notes, times)
     notes = Counter({key: count for key, count in notes.items() if count > 0})
     for key, count in sorted((notes - there).items()):
         sentence = f"{note_in_words(key)} is gone or moved without a change, {count} time(s)"
@@ -58,10 +84,10 @@ def change_faults(source: Sheet, result: Sheet, summary: Summary) -> list[Fault]
     return faults
 
 
-def compose(change: Change, notes: Counter[NoteKey]) -> list[Fault]:
+def compose(change: Change, notes: Counter[NoteKey], times: Times) -> list[Fault]:
     """Apply one change to the notes as they stand."""
     faults = []
-    before, after = (Counter(side) for side in change.notes)
+    before, after = (Counter(map(times.settled, side)) for side in change.notes)
     place = said(change.part, change.index)
     if before & after:
         untouched = listed(map(note_in_words, before & after))

@@ -9,8 +9,8 @@ from typing import Any
 from referee import pitches
 from referee.changes import transposed_notes
 from referee.faults import Fault, listed, said
-from referee.sheet import Note, Sheet
-from referee.summary import Summary
+from referee.sheet import Note, Sheet, Sign
+from referee.summary import Move, Summary
 
 FORMAT = ("leverwright-summary", 1)
 POSITIONS = frozenset({"up", "down"})
@@ -95,8 +95,8 @@ def open_faults(source: Sheet, result: Sheet, summary: Summary) -> Iterator[Faul
                 yield Fault("open", where, f"the open note {pitch} is not in the score")
             elif (point.part, point.index, point.offset, pitch) not in was:
                 yield Fault("open", where, f"the open note {pitch} is not the source's")
-        measure = result.parts[point.part][point.index]
-        if not any(sign.kind == "words" and sign.text for sign in measure.signs):
+        signs = signs_at(result, point.part, point.index)
+        if not any(sign.kind == "words" and sign.text for sign in signs):
             yield Fault("open", where, "the score says nothing about this open point")
 
 
@@ -117,15 +117,29 @@ def place_faults(result: Sheet, summary: Summary) -> Iterator[Fault]:
             sentence = f"measure {row['measure']} is not at index {index}"
             yield Fault("place", said(part, index), sentence)
     for move in summary.moves:
-        if move.cue is None:
-            continue
-        index, offset = move.cue
-        signs = result.parts[move.part][index].signs
-        here = [s for s in signs if s.offset == offset and s.kind == "words"]
-        letter = pitches.parsed(summary.strings[move.string][0])[0]
-        if not any(letter in sign.text.upper() for sign in here):
-            sentence = f"no cue names the {letter} of string {move.string}"
-            yield Fault("cue", said(move.part, index, offset), sentence)
+        yield from cue_faults(result, move)
+
+
+def cue_faults(result: Sheet, move: Move) -> Iterator[Fault]:
+    """A move has a cue, not after it, that names the letter of its string."""
+    where = said(move.part, move.index, move.offset)
+    if move.cue is None:
+        yield Fault("cue", where, f"nothing tells the player to move the lever of {move.string}")
+        return
+    if move.cue > (move.index, move.offset):
+        yield Fault("cue", where, "the cue comes after the move")
+    index, offset = move.cue
+    signs = signs_at(result, move.part, index)
+    here = [sign for sign in signs if sign.offset == offset and sign.kind == "words"]
+    if not any(move.string[0] in sign.text.upper() for sign in here):
+        sentence = f"no cue names the {move.string[0]} of string {move.string}"
+        yield Fault("cue", said(move.part, index, offset), sentence)
+
+
+def signs_at(sheet: Sheet, part: str, index: int) -> list[Sign]:
+    """The signs of a measure; none where there is no such measure."""
+    measures = sheet.parts.get(part, [])
+    return measures[index].signs if 0 <= index < len(measures) else []
 
 
 def shape_faults(source: Sheet, result: Sheet) -> Iterator[Fault]:

@@ -52,10 +52,18 @@ def judge(source: Path, result: Path, summary: Path, *, tempo_given: bool = Fals
     faults += order_faults(turns_of(source_root), told)
     faults += tempo_faults(before, told, tempo_given=tempo_given)
     faults += [fault for part in written_faults(before, after, told) for fault in part]
-    fits = all(0 <= index < after.length for index in told.performed)
-    if fits and told.tempo and all(tempo > 0 for _, _, tempo in told.tempo):
+    if can_be_played(before, after, told):
         faults += played_faults(before, after, told)
     return faults
+
+
+def can_be_played(before: Sheet, after: Sheet, told: Summary) -> bool:
+    """Whether the summary speaks of this score at all; what does not is a fault already."""
+    fits = all(0 <= index < after.length for index in told.performed)
+    paced = bool(told.tempo) and all(tempo > 0 for _, _, tempo in told.tempo)
+    known = set(after.parts) & set(before.parts)
+    named = {*told.parts, *(sweep.part for sweep in told.sweeps)}
+    return fits and paced and named <= known
 
 
 def written_faults(

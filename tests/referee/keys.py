@@ -72,7 +72,7 @@ def signature_faults(
         for staff in sorted(set(one) | set(two)):
             due = pitches.fifths_moved(one.get(staff, one[0]), name)
             has = two.get(staff, two[0])
-            near = abs(due) <= MOST_SIGNS
+            near = abs(due) <= MOST_SIGNS or name in {"P1", "-P1"}
             if (has != due) if near else (has - due) % 12 or abs(has) > MOST_SIGNS:
                 sentence = f"the key signature has {has} fifths, {name} asks for {due}"
                 yield Fault("key", said(part, index), sentence)

@@ -14,6 +14,8 @@ from referee.summary import Move, Summary
 
 THREE_MORE_S = Fraction(3, 10)
 """Added to ``back_s`` when three or more notes must be placed."""
+SLACK_GRAIN_S = Fraction(1, 100)
+"""A slack is a figure for people and may be rounded so far."""
 MOST_NOTES = 4
 UP = "up"
 START = Fraction(0)
@@ -165,14 +167,20 @@ class Replay:
         stretch = self.summary.stretch(pitches.parsed(act.move.string)[2])
         at = bisect_left(self.moments[hand], act.when)
         begins = act.time - player.move_s
+        spare: list[Fraction] = []
         if at:
-            rest = begins - self.strikes[hand][at - 1].time
-            self.judge_rest(act, rest, player.away_s * stretch, "after its last pluck")
+            rest, need = begins - self.strikes[hand][at - 1].time, player.away_s * stretch
+            spare.append(rest - need)
+            self.judge_rest(act, rest, need, "after its last pluck")
         if at < len(self.strikes[hand]):
             following = self.strikes[hand][at]
             more = THREE_MORE_S if len(following.strings) > 2 else 0
-            need = player.back_s * stretch + more
-            self.judge_rest(act, following.time - act.time, need, "before its next pluck")
+            rest, need = following.time - act.time, player.back_s * stretch + more
+            spare.append(rest - need)
+            self.judge_rest(act, rest, need, "before its next pluck")
+        if len(spare) == 2 and min(spare) >= 0 and act.move.slack_s > sum(spare) + SLACK_GRAIN_S:
+            sentence = f"{seconds(act.move.slack_s)} of slack, where {seconds(sum(spare, START))}"
+            self.fault("slack", act.place, f"{sentence} are left in the window")
         self.judge_held(act, begins)
 
     def judge_rest(self, act: Act, has: Fraction, need: Fraction, side: str) -> None:

@@ -6,30 +6,44 @@ from itertools import chain
 
 from referee.changes import APPLIED, changed_places
 from referee.faults import Fault, said
-from referee.sheet import Sheet, Sign
+from referee.sheet import Note, Sheet, Sign
 from referee.signs import WORDED, squeezed
 from referee.summary import MarkEntry, Summary
 
-QUIET = frozenset({"clef", "divisions", "time"})
+QUIET = frozenset({"clef", "divisions", "(notation)"})
 """Kinds that may go with a change of notes: an entry is allowed, not asked for."""
+LINES = frozenset({"glissando", "slide", "slur", "tied"})
+"""Notations between notes: what becomes of their ends follows from a change of either note."""
+ROLLS = frozenset({"arpeggiate", "non-arpeggiate"})
+"""One sign of a whole chord, though each of its notes carries it."""
 Where = tuple[str, int]
 
 
 def signs_of(sheet: Sheet, skipped: set[tuple[object, ...]]) -> Counter[tuple[str, Sign]]:
-    """Every sign of a score with its part; notations only where no note changed."""
+    """Every sign of a score with its part; notations are quiet where a note changed."""
     signs: Counter[tuple[str, Sign]] = Counter(("", sign) for sign in sheet.credits)
     for part, measures in sheet.parts.items():
         for measure in measures:
             signs.update((part, sign) for sign in measure.signs)
             for note in measure.notes:
-                if (part, note.index, note.offset) in skipped:
-                    continue
+                is_quiet = (part, note.index, note.offset) in skipped
                 for text in note.notations:
-                    kind = text.split(" ")[0]
-                    if kind != "fingering":
-                        sign = Sign(kind, note.index, note.offset, note.staff, text)
-                        signs[part, sign] += 1
+                    sign = notation(note, text, is_quiet=is_quiet)
+                    if sign is not None:
+                        signs[part, sign] = 1 if sign.kind in ROLLS else signs[part, sign] + 1
     return signs
+
+
+def notation(note: Note, text: str, *, is_quiet: bool) -> Sign | None:
+    """A sign on a note; fingering is among the measure's signs already."""
+    kind, staff = text.split(" ", maxsplit=1)[0], note.staff
+    if kind == "fingering":
+        return None
+    if kind in ROLLS:
+        staff = 0
+    if is_quiet or kind in LINES:
+        kind = "(notation)"
+    return Sign(kind, note.index, note.offset, staff, text)
 
 
 def mark_faults(source: Sheet, result: Sheet, summary: Summary) -> list[Fault]:

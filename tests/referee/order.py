@@ -18,6 +18,7 @@ class Walk:
         self.here = self.start = 0
         self.turn = 1
         self.jumped = False
+        self.until: set[str] = set()
         self.order: list[int] = []
 
     def run(self) -> list[int]:
@@ -64,13 +65,14 @@ class Walk:
     def leave(self, now: Turn) -> bool:
         """Go to the next measure; False where the music ends."""
         if self.jumped:
-            if now.fine:
+            if now.fine and self.ends_with("fine"):
                 return False
-            coda = self.found(now.to_coda, "codas") if now.to_coda is not None else None
+            leads = now.to_coda is not None and self.ends_with("coda")
+            coda = self.found(now.to_coda or "", "codas") if leads else None
             if coda is not None:
                 self.here, self.turn = coda, 1
                 return True
-        elif now.times and self.turn < max(now.times, self.most(self.here)):
+        elif self.goes_back(now):
             self.turn += 1
             self.here = self.start
             return True
@@ -78,6 +80,13 @@ class Walk:
             return True
         self.go_on()
         return True
+
+    def goes_back(self, now: Turn) -> bool:
+        """A repeat that is still to be taken; an ending before another one implies it."""
+        following = self.turns[self.here + 1].ending if self.here + 1 < len(self.turns) else ()
+        implied = bool(now.ending) and following != now.ending and bool(following)
+        closes = now.times > 0 or (implied and self.joins(self.here))
+        return closes and self.turn < max(now.times, self.most(self.here))
 
     def jump(self, now: Turn) -> bool:
         """Take a da capo or a dal segno."""
@@ -87,7 +96,12 @@ class Walk:
         if target is None:
             return False
         self.here, self.jumped, self.turn = target, True, 1
+        self.until = now.until
         return True
+
+    def ends_with(self, end: str) -> bool:
+        """Whether the jump asks for this end, or for none by name."""
+        return not self.until or end in self.until
 
     def found(self, label: str, kind: str) -> int | None:
         """The measure with the sign: the label first, else the nearest fitting one."""

@@ -23,8 +23,13 @@ MARKS = {
     "natural-sharp": 1, "natural-flat": -1, "sharp-sharp": 2,
 }  # fmt: skip
 FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4}
-DAMP_WORDS = re.compile(r"[ée]touff|\bdamp(?!er)", re.IGNORECASE)
-UNSEEN = frozenset({"tied", "glissando", "slide", "accidental-mark", "tuplet"})
+DAMP_WORDS = re.compile(
+    r"[ée]touff|\bdamp(?!er)|muffled?\b|soffoc|apagad|\b(?:ge|ab)?dämpf(?:en|t)\b"
+    r"|^(?:secco|sec|[ée]t)\W*$|[\ue638\ue639\ue63b]|plucked ?damp",
+    re.IGNORECASE,
+)
+"""Damping in words or by the music font's signs (common practice)."""
+UNSEEN = frozenset({"tied", "accidental-mark", "tuplet"})
 """Notations that follow of themselves from a change of notes."""
 
 Around = tuple[dict[str, int], dict[tuple[str, int], int]]

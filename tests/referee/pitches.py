@@ -1,6 +1,5 @@
 """Spelled pitches as text (``C#4``), with music21 doing the arithmetic."""
 
-import math
 import re
 from fractions import Fraction
 from functools import cache
@@ -35,7 +34,7 @@ def parsed(text: str) -> tuple[str, int, int]:
 def whole_alter(text: str) -> int:
     """The nearest whole alteration; a text that is no number counts as none."""
     try:
-        return math.floor(Fraction(text.strip() or "0") + Fraction(1, 2))
+        return round(Fraction(text.strip() or "0"))
     except ValueError:
         return 0
 

@@ -11,8 +11,8 @@ from referee.sheet import Note, Sheet
 from referee.summary import Summary, Sweep
 from referee.sweeps import Tones, swept_strings
 
-TRILL = Fraction(1, 8)
-"""A trill changes its note every 32nd, for want of a number on the page (house judgement)."""
+TRILL = Fraction(1, 4)
+"""A trill is taken at four plucks a quarter at least (house judgement: no page says a number)."""
 Moment = tuple[Fraction, int, int]
 """Performed quarters, step in the order of play, 0 for a move and 1 for a pluck."""
 
@@ -26,6 +26,7 @@ class Pluck:
         string: the string that is plucked; *names*: every pitch that it may have; none: any.
         hands: hands that read it.
         grace: of a grace note; *rolled*: in a rolled chord; *swept*: by a glissando.
+        until: its written end in performed quarters; *last*: the step that it lies in.
         turn: pass of its measure.
     """
 
@@ -33,6 +34,7 @@ class Pluck:
     time: Fraction
     end: Fraction
     until: Fraction
+    last: int
     string: str
     names: tuple[str, ...]
     hands: set[str]
@@ -56,7 +58,7 @@ class Performance:
         self.result, self.summary, self.clock = result, summary, clock
         self.parts = [part for part in summary.parts if part in harp]
         self.turns = clock.passes()
-        self.ringing: dict[tuple[str, str], Pluck] = {}
+        self.ringing: dict[tuple[str, int], Pluck] = {}
         self.plucks: list[Pluck] = []
         self.struck: dict[tuple[Fraction, int, bool, str], Pluck] = {}
         self.open: dict[tuple[str, int, int, Fraction], set[str]] = defaultdict(set)
@@ -81,26 +83,43 @@ class Performance:
             measures = self.result.parts[part]
             if index >= len(measures):
                 continue
-            here, seen = measures[index], {index}
-            while here.stands_for is not None and here.stands_for not in seen:
-                seen.add(here.stands_for)
-                here = measures[here.stands_for]
-            notes += here.notes
+            notes += measures[self.meant(part, index)].notes
         heard = [n if n.index == index else replace(n, index=index) for n in notes]
-        heard = [n for n in heard if not n.cue and not n.slash]
+        heard = [n for n in heard if not n.cue and not n.slash and not self.is_spelling(n)]
         return sorted(heard, key=lambda n: (n.offset, not n.grace))
+
+    def meant(self, part: str, index: int) -> int:
+        """The measure whose notes are played at *index*: its own, or those it stands for."""
+        measures, seen = self.result.parts[part], {index}
+        while (other := measures[index].stands_for) is not None and other not in seen:
+            seen.add(other)
+            index = other
+        return index
+
+    def is_spelling(self, note: Note) -> bool:
+        """Small notes under a glissando spell its tones and are not plucked by themselves."""
+        if not note.small:
+            return False
+        place = (note.index, note.offset)
+        return any(
+            sweep.part == note.part and (sweep.index, sweep.offset) < place < sweep.until
+            for sweep in self.summary.sweeps
+        )
 
     def hand_of(self, note: Note) -> set[str]:
         """The hand that takes a note."""
-        place = (note.part, note.index, note.staff, note.offset, note.pitch)
-        hand = self.summary.reassigned.get(
-            place, self.summary.hands.get((note.part, note.staff), "")
-        )
-        return {hand} if hand else set()
+        staff = self.summary.hands.get((note.part, note.staff), "")
+        for index in (self.meant(note.part, note.index), note.index):
+            place = (note.part, index, note.staff, note.offset, note.pitch)
+            staff = self.summary.reassigned.get(place, staff)
+        return {staff} if staff else set()
 
     def is_open(self, note: Note) -> bool:
         """Whether the note is left to the editor."""
-        return note.pitch in self.open.get((note.part, note.index, note.staff, note.offset), ())
+        return any(
+            note.pitch in self.open.get((note.part, index, note.staff, note.offset), ())
+            for index in {note.index, self.meant(note.part, note.index)}
+        )
 
     def pluck(self, step: int, note: Note, offset: Fraction, end: Fraction) -> Pluck:
         """A pluck of a note's string at *offset*, with its written end at *end*."""
@@ -109,6 +128,7 @@ class Performance:
             time=self.clock.seconds(step, offset),
             end=self.clock.seconds(step, end),
             until=self.clock.place(step, end),
+            last=step,
             string=pitches.string_name(note.pitch),
             names=(note.pitch,),
             hands=self.hand_of(note),
@@ -125,15 +145,16 @@ class Performance:
     def play_note(self, step: int, note: Note) -> None:
         """A note: a pluck, or more time for the one that it is tied to."""
         pluck = self.pluck(step, note, note.offset, note.offset + note.duration)
-        place = (note.part, note.pitch)
+        place = (note.part, pitches.semitone(note.pitch))
         before = self.ringing.pop(place, None)
-        if note.tie_in and before is not None and before.until == pluck.when[0]:
+        if note.tie_in and before is not None and self.joins(before, pluck):
             before.end, before.until = max(before.end, pluck.end), pluck.until
+            before.last = pluck.when[1]
             before.open = before.open or pluck.open
             before.damped = before.damped or pluck.damped
             played = before
         else:
-            played = self.strike(pluck)
+            played = pluck if self.is_arrival(step, note) else self.strike(pluck)
         if note.tie_out:
             self.ringing[place] = played
         for offset, names in strokes(note):
@@ -141,6 +162,15 @@ class Performance:
             stroke.string, stroke.names = pitches.string_name(names[0]), names
             stroke.open = played.open
             self.plucks.append(stroke)
+
+    def joins(self, before: Pluck, pluck: Pluck) -> bool:
+        """Whether a tie can lead from one to the other: the first has ended, not long ago."""
+        return before.until <= pluck.when[0] and pluck.when[1] - before.last <= 1
+
+    def is_arrival(self, step: int, note: Note) -> bool:
+        """A tie that leads into the first note after a jump: that note rings, unplucked."""
+        jumps = step > 0 and self.at(step) != self.at(step - 1) + 1
+        return jumps and note.tie_in and note.index > 0 and note.offset == 0
 
     def strike(self, pluck: Pluck) -> Pluck:
         """Add a pluck; equal pitches struck together are one."""
@@ -176,7 +206,7 @@ class Performance:
                 place, time = first_place + part * span, start + part * lasts
                 self.plucks.append(
                     Pluck(
-                        (place, step, 1), time, time, place, string,
+                        (place, step, 1), time, time, place, step, string,
                         self.swept_names(string, sweep, tones), {sweep.hand}, sweep.part,
                         index, sweep.offset, self.turns[step], swept=True,
                     )
@@ -202,11 +232,12 @@ def strokes(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:
     if note.stroke:
         yield from tremolo(note)
     for auxiliary in note.auxiliaries:
-        if not auxiliary.lasting or note.duration <= TRILL:
+        step = min(TRILL, note.duration / 4)
+        if not auxiliary.lasting or not step:
             yield note.offset, auxiliary.pitches
             continue
-        for count in range(1, int(note.duration / TRILL)):
-            yield note.offset + count * TRILL, auxiliary.pitches if count % 2 else (note.pitch,)
+        for count in range(1, int(note.duration / step)):
+            yield note.offset + count * step, auxiliary.pitches if count % 2 else (note.pitch,)
 
 
 def tremolo(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:

@@ -1,18 +1,35 @@
 """Reading a part element by element: time, staff and voice of each note, exactly."""
 
+from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from lxml import etree
 
 from referee import opening, pitches
+from referee.elements import (
+    ACCIDENTALS,
+    beats_of,
+    named,
+    other_signs,
+    sounds_above,
+    ties_of,
+    transposition_of,
+    tuplet_length,
+)
 from referee.ornaments import auxiliaries_of, is_damped, notation_texts, stroke_of
 from referee.sheet import Measure, Note, Rest, Sheet, Sign
 from referee.signs import credits_of, direction_signs, note_signs, tempi_of
 
-ACCIDENTALS = {
-    "sharp": 1, "natural": 0, "flat": -1, "double-sharp": 2, "sharp-sharp": 2,
-    "flat-flat": -2, "natural-sharp": 1, "natural-flat": -1, "double-flat": -2,
-}  # fmt: skip
+
+class Spelt(NamedTuple):
+    """How the page spells a note: what it shows, what the key says, what the file means."""
+
+    place: tuple[int, str, int]
+    alter: int
+    shown: int | None
+    in_key: int
+    tied: bool
 
 
 class PartReader:
@@ -26,8 +43,12 @@ class PartReader:
         self.moves: dict[int, tuple[int, int]] = {}
         self.repeat = 0
         self.measure = Measure(0, "")
-        self.now = self.onset = Fraction(0)
+        self.now = self.onset = self.late = self.rested = Fraction(0)
+        self.exact: dict[Fraction, Fraction] = {}
+        self.voice = "1"
         self.shown: dict[tuple[int, str, int], int] = {}
+        self.spelt: list[Spelt] = []
+        self.chord_stroke = (Fraction(0), "")
         self.damps: list[tuple[Fraction, int]] = []
         self.carried: dict[tuple[int, str], int] = {}
 
@@ -36,15 +57,25 @@ class PartReader:
         measures = []
         for index, element in enumerate(elements):
             self.measure = Measure(index, element.get("number") or "")
-            self.now = self.onset = Fraction(0)
-            self.shown, self.damps = {}, []
+            self.now = self.onset = self.late = self.rested = Fraction(0)
+            self.shown, self.damps, self.exact, self.spelt = {}, [], {}, []
             for child in element:
                 self.take(child)
             self.measure.beats = self.beats
+            self.settle_rests(element)
+            self.settle_accidentals()
             if self.repeat and not self.measure.notes:
                 self.measure.stands_for = max(index - self.repeat, 0)
             measures.append(self.measure)
         return measures
+
+    def settle_rests(self, element: etree._Element) -> None:
+        """A full-measure rest lasts as long as the time signature says, a pickup's as written."""
+        timewise = element.getparent() if element.tag == "part" else element
+        implicit = timewise is not None and timewise.get("implicit") == "yes"
+        if self.rested:
+            full = self.rested if implicit else self.beats
+            self.measure.length = max(self.measure.length, full)
 
     def take(self, child: etree._Element) -> None:
         """Read one child of a measure."""
@@ -56,10 +87,33 @@ class PartReader:
         """The duration of an element, in quarters."""
         return Fraction(opening.child_text(child, "duration", "0")) / self.divisions
 
+    @property
+    def here(self) -> Fraction:
+        """Where the reading stands, rounded tuplets put right."""
+        return self.now + self.late
+
     def reach(self, time: Fraction) -> None:
-        """Stand at *time*."""
+        """Stand at *time*, as the file counts."""
         self.now = max(time, Fraction(0))
-        self.measure.length = max(self.measure.length, self.now)
+        self.late = self.exact.get(self.now, self.now) - self.now
+        self.measure.length = max(self.measure.length, self.here)
+
+    def last(self, span: Fraction, child: etree._Element) -> Fraction:
+        """Let a note of *span* pass; the exact length that its value and tuplet say.
+
+        Divisions that cannot express a tuplet round it (85 for 256/3): where type and tuplet
+        differ from the duration by less than one division, they are what is meant.
+        """
+        meant = tuplet_length(child)
+        off = abs(meant - span) if meant else Fraction(0)
+        rounds = off * self.divisions < 1 and 8 * off <= meant
+        length = meant if meant and rounds else span
+        if child.find("chord") is None:
+            self.now += span
+            self.late += length - span
+            if self.late:
+                self.exact.setdefault(self.now, self.here)
+        return length
 
     def take_backup(self, child: etree._Element) -> None:
         """Go back."""
@@ -98,7 +152,7 @@ class PartReader:
             self.keys.clear()
         if fifths:
             self.keys[staff] = pitches.key_alters(int(fifths))
-            self.measure.fifths.append((self.now, staff, int(fifths)))
+            self.measure.fifths.append((self.here, staff, int(fifths)))
         else:
             steps = [s.text or "" for s in key.iterfind("key-step")]
             alters = [pitches.whole_alter(a.text or "") for a in key.iterfind("key-alter")]
@@ -110,12 +164,12 @@ class PartReader:
 
     def sign(self, kind: str, text: str, staff: int = 1) -> None:
         """Keep a sign that stands here."""
-        self.measure.signs.append(Sign(kind, self.measure.index, self.now, staff, text))
+        self.measure.signs.append(Sign(kind, self.measure.index, self.here, staff, text))
 
     def take_direction(self, child: etree._Element) -> None:
         """Words, dynamics, pedals and the rest."""
         shift = Fraction(opening.child_text(child, "offset", "0")) / self.divisions
-        place = self.now + shift
+        place = self.here + shift
         staff = int(opening.child_text(child, "staff", "1"))
         for kind, text in direction_signs(child):
             self.measure.signs.append(Sign(kind, self.measure.index, place, staff, text))
@@ -126,7 +180,7 @@ class PartReader:
     def take_sound(self, child: etree._Element) -> None:
         """A playback mark of its own."""
         if child.get("tempo"):
-            self.measure.tempi.append((self.now, Fraction(child.get("tempo") or "")))
+            self.measure.tempi.append((self.here, Fraction(child.get("tempo") or "")))
         self.sign("sound", " ".join(f"{k!s}={v!s}" for k, v in sorted(child.items())))
 
     def take_barline(self, child: etree._Element) -> None:
@@ -138,23 +192,27 @@ class PartReader:
         """A chord symbol."""
         root = named(child, "root/root-step", "root/root-alter")
         bass = named(child, "bass/bass-step", "bass/bass-alter")
-        self.measure.harmonies.append((self.now, root, bass))
+        self.measure.harmonies.append((self.here, root, bass))
         self.sign("harmony", opening.child_text(child, "kind"))
 
     def take_note(self, child: etree._Element) -> None:
         """A note or a rest."""
         grace = child.find("grace") is not None
-        duration = Fraction(0) if grace else self.span(child)
         if child.find("chord") is None:
-            self.onset = self.now
-            self.reach(self.now + duration)
+            self.onset, self.voice = self.here, "1"
+        duration = Fraction(0) if grace else self.last(self.span(child), child)
+        rest = child.find("rest")
+        if rest is not None and rest.get("measure") == "yes":
+            self.rested = max(self.rested, self.here)
+        else:
+            self.measure.length = max(self.measure.length, self.here)
         staff = int(opening.child_text(child, "staff", "1"))
-        voice = opening.child_text(child, "voice", "1")
+        self.voice = voice = opening.child_text(child, "voice", self.voice)
         place = Note(self.part, self.measure.index, self.onset, staff, voice, duration, grace, "")
         pitch = child.find("pitch")
         if pitch is not None:
             self.measure.notes.append(self.pitched(child, pitch, place))
-        elif child.find("rest") is not None:
+        elif rest is not None:
             self.measure.rests.append(Rest(self.onset, duration, staff, voice))
         else:
             self.measure.unpitched += 1
@@ -173,20 +231,27 @@ class PartReader:
             return pitches.sounding(written, steps, semitones)
 
         string = octave - 1 if sounds_above(child) else octave
-        tie_types = {t.get("type") for t in child.iterfind("tie")}
-        tie_types |= {t.get("type") for t in child.iterfind("notations/tied")}
-        given, shown = self.accidental(child, at, (letter, octave, alter))
+        tie_types = ties_of(child)
+        shown = ACCIDENTALS.get(opening.child_text(child, "accidental"))
+        place = (at.staff, letter, octave)
+        due = self.key_at(at.staff).get(letter, 0)
+        self.spelt.append(Spelt(place, alter, shown, due, "stop" in tie_types))
+        if shown is not None:
+            self.shown[place] = shown
         around = (self.key_at(at.staff), self.shown_on(at.staff))
-        stroke, partner = stroke_of(child)
+        if child.find("chord") is None or stroke_of(child)[0]:
+            self.chord_stroke = stroke_of(child)
+        stroke, partner = self.chord_stroke
         return Note(
             at.part, at.index, at.offset, at.staff, at.voice, at.duration, at.grace,
             heard(pitches.spelled(letter, alter, string)),
+            small=(child.find("type[@size]") is not None),
             cue=child.find("cue") is not None,
             slash=opening.child_text(child, "notehead") == "slash",
             tie_in="stop" in tie_types,
             tie_out="start" in tie_types,
             rolled=child.find("notations/arpeggiate") is not None,
-            damped=(at.offset, at.staff) in self.damps or is_damped(technical_text(child)),
+            damped=(at.offset, at.staff) in self.damps or is_damped(other_signs(child)),
             stroke=stroke,
             partner=partner,
             sweeps=any(
@@ -197,61 +262,26 @@ class PartReader:
             auxiliaries=auxiliaries_of(child, (letter, octave), around, heard),
             notations=notation_texts(child),
             alter_shown=shown,
-            alter_due=given or (shown is None and "stop" in tie_types),
         )  # fmt: skip
 
     def shown_on(self, staff: int) -> dict[tuple[str, int], int]:
         """Accidentals shown so far in the measure, on one staff."""
         return {(le, o): a for (s, le, o), a in self.shown.items() if s == staff}
 
-    def accidental(
-        self, child: etree._Element, at: Note, spelling: tuple[str, int, int]
-    ) -> tuple[bool, int | None]:
-        """Whether the page gives the note its alteration, and the accidental that it shows."""
-        letter, octave, alter = spelling
-        shown = ACCIDENTALS.get(opening.child_text(child, "accidental"))
-        place = (at.staff, letter, octave)
-        before = self.shown.get(place, self.key_at(at.staff).get(letter, 0))
-        if shown is not None:
-            self.shown[place] = shown
-            return shown == alter, shown
-        return before == alter, None
-
-
-def beats_of(time: etree._Element) -> Fraction:
-    """A full measure of a time signature, in quarters."""
-    total = Fraction(0)
-    kinds = [e.text or "4" for e in time.iterfind("beat-type")]
-    for beats, kind in zip(time.iterfind("beats"), kinds, strict=False):
-        count = sum(int(b) for b in (beats.text or "4").split("+"))
-        total += Fraction(4 * count, int(kind))
-    return total
-
-
-def transposition_of(move: etree._Element) -> tuple[int, int]:
-    """Letters and semitones from written to sounding."""
-    semitones = int(Fraction(opening.child_text(move, "chromatic", "0")))
-    octaves = int(opening.child_text(move, "octave-change", "0"))
-    letters = opening.child_text(move, "diatonic")
-    steps = int(letters) if letters else pitches.steps_for(semitones)
-    return steps + 7 * octaves, semitones + 12 * octaves
-
-
-def named(child: etree._Element, step: str, alter: str) -> str:
-    """A root as ``C#``, "" where there is none."""
-    letter = opening.child_text(child, step)
-    shift = pitches.whole_alter(opening.child_text(child, alter, "0"))
-    return pitches.spelled(letter, shift, 4)[:-1] if letter else ""
-
-
-def sounds_above(child: etree._Element) -> bool:
-    """A harmonic that is written where it sounds: its string lies an octave below."""
-    return child.find("notations/technical/harmonic/sounding-pitch") is not None
-
-
-def technical_text(child: etree._Element) -> str:
-    """Words of technical signs on a note."""
-    return " ".join(e.text or "" for e in child.iterfind("notations/technical/other-technical"))
+    def settle_accidentals(self) -> None:
+        """In order of time: does the page give each note its alteration?"""
+        notes = self.measure.notes
+        order = sorted(range(len(notes)), key=lambda i: (notes[i].offset, not notes[i].grace))
+        shown: dict[tuple[int, str, int], int] = {}
+        for i in order:
+            spelt = self.spelt[i]
+            given = shown.get(spelt.place, spelt.in_key)
+            if spelt.shown is not None:
+                given = shown[spelt.place] = spelt.shown
+            elif spelt.tied:
+                continue
+            if given != spelt.alter:
+                notes[i] = replace(notes[i], alter_due=False)
 
 
 def read_sheet(root: etree._Element) -> Sheet:

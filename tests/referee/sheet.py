@@ -28,12 +28,14 @@ class Note:
     Attributes:
         pitch: sounding; of a harmonic, the string that is plucked.
         tie_in, tie_out: a tie arrives, leaves.
+        small: printed small, but no cue element says that it is silent.
         rolled: part of a rolled chord.
         damped: marked to be damped.
         stroke: quarters between the strokes of a tremolo; 0 where there is none.
         partner: a tremolo that alternates with the next note (``start``) or the last (``stop``).
         sweeps: a glissando or slide begins here.
         notations: signs on it, as texts, sorted.
+        alter_shown: alteration of its accidental; *alter_due*: the page gives it its pitch.
     """
 
     part: str
@@ -45,6 +47,7 @@ class Note:
     grace: bool
     pitch: str
     cue: bool = False
+    small: bool = False
     slash: bool = False
     tie_in: bool = False
     tie_out: bool = False

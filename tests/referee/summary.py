@@ -33,6 +33,7 @@ class Move:
     offset: Fraction
     hand: str
     passes: frozenset[int] | None
+    slack_s: Fraction
     cue: Place | None
 
 
@@ -183,6 +184,7 @@ def read_move(row: int, raw: Mapping[str, Any]) -> Move:
     return Move(
         row, str(raw["part"]), str(raw["string"]), str(raw["position"]), *place(raw),
         str(raw["hand"]), None if passes is None else frozenset(int(p) for p in passes),
+        exact(raw["slack_s"]),
         place(cue) if cue else None,
     )  # fmt: skip
 

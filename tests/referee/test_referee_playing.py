@@ -1,5 +1,6 @@
 """What the referee knows of hands, ringing strings, ornaments, glissandi and pitches."""
 
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -7,8 +8,9 @@ import pytest
 from music21 import interval as m21interval
 from music21 import pitch as m21pitch
 
-from referee import Fault, judge, pitches
-from referee.tiny import move, place, score_xml, strings, summary_of, written
+from referee import Fault, judge, opening, pitches
+from referee.reading import read_sheet
+from referee.tiny import move, place, score_xml, strings, summary_of, words_xml, written
 
 Rows = dict[str, Any]
 Staves = list[tuple[str, str]]
@@ -183,6 +185,56 @@ def test_a_swept_string_rings(tmp_path: Path) -> None:
     staves: Staves = [("C4:2 C6:2", REST)]
     moves = [move("C5", "up", (0, "19/10"))]
     assert kinds(judged(tmp_path, staves, glissandi=[SWEEP], moves=moves)) == {"ring"}
+
+
+def test_a_slack_is_no_longer_than_the_window(tmp_path: Path) -> None:
+    moves = [move("F4", "up", (0, "2"), slack_s=2.0)]
+    assert kinds(judged(tmp_path, FREE_HAND, moves=moves)) == set()
+    moves[0]["slack_s"] = 3.2
+    assert kinds(judged(tmp_path, FREE_HAND, moves=moves)) == {"slack"}
+
+
+def test_a_unison_of_both_hands_binds_neither(tmp_path: Path) -> None:
+    staves: Staves = [("C4:1 R:3", "C4:1 R:3")]
+    assert judged(tmp_path, staves, moves=[move("F4", "up", (0, "1/2"))]) == []
+
+
+def test_a_damped_string_is_quiet_at_its_end(tmp_path: Path) -> None:
+    staves: Staves = [("F4:1 R:3", REST)]
+    moves = [move("F4", "up", (0, "14/10"))]
+    assert kinds(judged(tmp_path, staves, moves=moves)) == {"ring"}
+    extras = {0: (words_xml("0", "étouffé"), "")}
+    assert judged(tmp_path, staves, moves=moves, extras=extras) == []
+
+
+def test_rounded_tuplets_are_put_right() -> None:
+    note = (
+        "<note><pitch><step>C</step><octave>4</octave></pitch><duration>{}</duration>"
+        "<type>eighth</type><time-modification><actual-notes>3</actual-notes>"
+        "<normal-notes>2</normal-notes></time-modification></note>"
+    )
+    triplet = "".join(note.format(count) for count in (85, 86, 85))
+    score = (
+        "<score-partwise><part id='P1'><measure number='1'><attributes><divisions>256"
+        f"</divisions></attributes>{triplet}<backup><duration>256</duration></backup>{triplet}"
+        "</measure></part></score-partwise>"
+    )
+    measure = read_sheet(opening.tree_of(score.encode())).parts["P1"][0]
+    third = Fraction(1, 3)
+    assert [note.offset for note in measure.notes] == [0, third, 2 * third] * 2
+    assert {note.duration for note in measure.notes} == {third}
+    assert measure.length == 1
+
+
+def test_an_accidental_that_the_page_lacks_is_found(tmp_path: Path) -> None:
+    good = score_xml([("F#4:4", REST)], -3, {})
+    summary = summary_of(strings("C3", "C6"), [0], "P1")
+    for row in summary["levers"]["initial"]:
+        row["position"] = "up" if row["string"] == "F4" else "down"
+    assert judge(*written(tmp_path, good, good, summary)) == []
+    bare = good.replace(b"<accidental>sharp</accidental>", b"")
+    assert bare != good
+    assert kinds(judge(*written(tmp_path, good, bare, summary))) == {"accidental"}
 
 
 def test_pitches_move_as_music21_moves_them() -> None:

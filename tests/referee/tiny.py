@@ -53,6 +53,8 @@ def sign_xml(sign: str) -> str:
         return f"<ornaments><tremolo>{sign[-1]}</tremolo></ornaments>"
     if sign in ORNAMENTS:
         return f"<ornaments><{sign}/></ornaments>"
+    if sign == "fingering":
+        return "<technical><fingering>5</fingering></technical>"
     return f"<{sign}/>"
 
 
@@ -146,7 +148,7 @@ def move(string: str, position: str, at: tuple[int, str], **more: Any) -> dict[s
     """A move of the left hand."""
     row = {
         "part": "P1", "string": string, "position": position, **place(*at), "hand": "left",
-        "slack_s": 1.0, "passes": None, "cue": None,
+        "slack_s": 0.0, "passes": None, "cue": None,
     }  # fmt: skip
     return row | more
 

@@ -2,13 +2,16 @@
 
 import re
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from lxml import etree
 
 from referee import opening
 
-DA_CAPO = re.compile(r"^\W*(d\.?\s*c\.?(?!\w)|da\s+capo)", re.IGNORECASE)
-DAL_SEGNO = re.compile(r"^\W*(d\.?\s*s\.?(?!\w)|dal\s+segno)", re.IGNORECASE)
+FIRST_WORDS = r"^(?:[^\W\d]+\.?\s+){0,2}\W*"
+"""A jump may begin with what is played again: ``Menuetto da capo``."""
+DA_CAPO = re.compile(FIRST_WORDS + r"(d\.\s*c\.?(?!\w)|dc(?!\w)|da\s+capo)", re.IGNORECASE)
+DAL_SEGNO = re.compile(FIRST_WORDS + r"(d\.\s*s\.?(?!\w)|ds(?!\w)|dal\s+segno)", re.IGNORECASE)
 FINE = re.compile(r"^\W*fine\W*$", re.IGNORECASE)
 TO_CODA = re.compile(r"^\W*(to|al)\s+coda\W*$", re.IGNORECASE)
 CODA = re.compile(r"^\W*coda\W*$", re.IGNORECASE)
@@ -24,6 +27,7 @@ class Turn:
         ending: the passes of the ending that this measure lies in.
         segni, codas: labels of the signs that stand here.
         to_segno, to_coda: the label that is jumped to; None where there is no such jump.
+        until: what a jump is to end with, ``fine`` or ``coda``, where its words say so.
     """
 
     forward: bool = False
@@ -37,6 +41,7 @@ class Turn:
     to_segno: str | None = None
     to_coda: str | None = None
     fine: bool = False
+    until: set[str] = field(default_factory=set)
     bare_coda: bool = False
 
 
@@ -63,7 +68,9 @@ def turns_of(root: etree._Element) -> list[Turn]:
             for sound in measure.iterchildren("sound"):
                 read_sound(turns[index], sound)
     spread_endings(turns)
+    stretch_endings(turns)
     settle_codas(turns)
+    settle_jumps(turns)
     return turns
 
 
@@ -76,6 +83,10 @@ def read_barline(turns: list[Turn], index: int, barline: etree._Element) -> None
     elif repeat is not None:
         target = max(index - 1, 0) if left else index
         turns[target].times = max(turns[target].times, int(repeat.get("times") or 2), 2)
+    if barline.find("segno") is not None:
+        turns[index].segni.add(barline.get("segno") or "")
+    if barline.find("coda") is not None:
+        turns[index].bare_coda = True
     for ending in barline.iterchildren("ending"):
         if ending.get("type") == "start":
             turns[index].opens = numbers(ending.get("number") or ending.text or "")
@@ -99,6 +110,9 @@ def read_direction(turn: Turn, direction: etree._Element) -> None:
 
 def read_words(turn: Turn, words: str) -> bool:
     """A jump or a sign in words; whether it was one."""
+    leaps = DA_CAPO.match(words) or DAL_SEGNO.match(words)
+    if leaps:
+        turn.until |= {end for end in ("fine", "coda") if end in words.casefold()}
     if DA_CAPO.match(words):
         turn.da_capo = True
     elif DAL_SEGNO.match(words):
@@ -120,6 +134,7 @@ def read_words(turn: Turn, words: str) -> bool:
 def read_sound(turn: Turn, sound: etree._Element) -> bool:
     """A jump or a sign for playback; whether it was one."""
     turn.da_capo = turn.da_capo or sound.get("dacapo") == "yes"
+    turn.forward = turn.forward or sound.get("forward-repeat") == "yes"
     turn.fine = turn.fine or sound.get("fine") not in {None, "no"}
     if sound.get("dalsegno") is not None:
         turn.to_segno = sound.get("dalsegno")
@@ -142,6 +157,28 @@ def spread_endings(turns: list[Turn]) -> None:
         turn.ending = current
         if turn.closes or (turn.times and current):
             current = frozenset()
+
+
+def stretch_endings(turns: list[Turn]) -> None:
+    """A bracket drawn short: an ending lasts until the repeat right before the next ending."""
+    for index, turn in enumerate(turns):
+        if not turn.closes or not turn.ending or turn.times:
+            continue
+        end = index + 1
+        while end < len(turns) and not (turns[end].times or turns[end].opens):
+            end += 1
+        following = turns[end + 1].opens if end + 1 < len(turns) else None
+        if following and turns[end].times and min(following) > max(turn.ending):
+            for between in turns[index + 1 : end + 1]:
+                between.ending = turn.ending
+
+
+def settle_jumps(turns: list[Turn]) -> None:
+    """Words that stand a measure early: the jump waits for the repeat that closes after it."""
+    for one, two in pairwise(turns):
+        if one.da_capo and two.times and not one.times:
+            one.da_capo, two.da_capo = False, True
+            two.until |= one.until
 
 
 def settle_codas(turns: list[Turn]) -> None:

@@ -6,13 +6,8 @@ from typing import TypeVar
 from arrange.pitch import LETTERS, Interval
 from arrange.score.model import Clef, Meter
 from arrange.score.nodes import Node
-from arrange.score.reading.running import (
-    KeyState,
-    Place,
-    Reader,
-    Running,
-    alters_of,
-)
+from arrange.score.reading.inherited import KeyState, alters_of
+from arrange.score.reading.running import Place, Reader, Running
 
 _Value = TypeVar("_Value")
 

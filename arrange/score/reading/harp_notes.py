@@ -6,23 +6,31 @@ from typing import NamedTuple
 from arrange.score.model import EventId, Mark, Measure, Note, Part, StaffHand
 from arrange.units import Quarters
 
-Moment = tuple[int, Quarters, bool]
-"""Measure index, offset, and whether it is the main note there: graces come before it."""
+Moment = tuple[int, Quarters, bool, int]
+"""Measure index, offset, whether it is the main note there, and which of the graces before it."""
 
 
 class Placed(NamedTuple):
-    """A note with its printed place; compares by time, then by the order of the source."""
+    """A note with its printed place, ordered by time, then as the source has it.
 
-    index: int
+    Attributes:
+        at: the measure's index; *offset* in it.
+        is_main: False for a grace note, which comes before the main notes there.
+        turn: tells one grace before the same main note from the next; 0 for main notes.
+        order: place among the measure's notes.
+    """
+
+    at: int
     offset: Quarters
     is_main: bool
+    turn: int
     order: int
     note: Note
 
     @property
     def moment(self) -> Moment:
         """When it begins."""
-        return self.index, self.offset, self.is_main
+        return self[:4]
 
     @property
     def voice(self) -> tuple[str, str]:
@@ -57,12 +65,13 @@ class HarpNotes:
         """The notes of the measures at one place, by time."""
         known = self._placed.get(index)
         if known is None:
-            notes = (note for measure in self.measures(index) for note in measure.notes)
+            notes = [note for measure in self.measures(index) for note in measure.notes]
+            turns = {note.id: order for order, note in enumerate(notes)}
             known = self._placed[index] = tuple(
                 sorted(
-                    Placed(index, note.offset, not note.is_grace, order, note)
-                    for order, note in enumerate(notes)
-                    if (note.id.part, note.staff) in self._staves
+                    Placed(index, n.offset, not n.is_grace, turns[n.chord] * n.is_grace, order, n)
+                    for order, n in enumerate(notes)
+                    if (n.id.part, n.staff) in self._staves
                 )
             )
         return known
@@ -73,35 +82,44 @@ class HarpNotes:
 
     def onward(self, start: Placed, measures: int) -> Iterator[Placed]:
         """The notes after *start*, in order, to the end of so many measures after its own."""
-        for index in range(start.index, min(start.index + measures + 1, self.count)):
-            yield from (p for p in self.placed(index) if p[:4] > start[:4])
+        for index in range(start.at, min(start.at + measures + 1, self.count)):
+            yield from (p for p in self.placed(index) if p[:5] > start[:5])
 
     def backward(self, start: Placed, measures: int) -> Iterator[Placed]:
         """The notes before *start*, last first, from so many measures before its own."""
-        for index in range(start.index, max(start.index - measures, 0) - 1, -1):
-            yield from (p for p in reversed(self.placed(index)) if p[:4] < start[:4])
+        for index in range(start.at, max(start.at - measures, 0) - 1, -1):
+            yield from (p for p in reversed(self.placed(index)) if p[:5] < start[:5])
 
     def next_chord(self, start: Placed) -> tuple[Placed, ...]:
-        """What the voice of *start* plays next, low to high, at the latest a measure on.
+        """What is played next, low to high: by the voice of *start*, else on its staff.
 
-        Cue notes, and notes that only go on sounding by a tie, are passed over.
+        Two measures on it is given up. Cue notes, and notes that only go on sounding by a tie,
+        are passed over.
         """
-        found: list[Placed] = []
+        staff = start.note.id.part, start.note.staff
+        first: dict[str, list[Placed]] = {}
         for placed in self.onward(start, 2):
             note = placed.note
-            if placed.moment == start.moment or placed.voice != start.voice or note.is_cue:
+            if placed.moment == start.moment or note.is_cue or note.tied_from:
                 continue
-            if found and placed.moment != found[0].moment:
-                break
-            if not note.tied_from:
-                found.append(placed)
+            if placed.voice == start.voice:
+                _gather(first.setdefault("voice", []), placed)
+            elif (note.id.part, note.staff) == staff:
+                _gather(first.setdefault("staff", []), placed)
+        found = first.get("voice") or first.get("staff") or []
         return tuple(sorted(found, key=lambda p: p.note.pitch.midi))
 
     def after(self, placed: Placed) -> tuple[int, Quarters]:
         """Where the written length of a note ends."""
-        index, offset = placed.index, placed.offset + placed.note.duration
+        index, offset = placed.at, placed.offset + placed.note.duration
         measures = next(p for p in self.parts if p.id == placed.note.id.part).measures
         while offset > measures[index].length and index + 1 < len(measures):
             offset -= measures[index].length
             index += 1
         return index, offset
+
+
+def _gather(chord: list[Placed], placed: Placed) -> None:
+    """Add a note to a chord that it begins or is struck with."""
+    if not chord or placed.moment == chord[0].moment:
+        chord.append(placed)

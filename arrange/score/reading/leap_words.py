@@ -9,14 +9,17 @@ CODA_SIGNS = "\U0001d10c\ue04a\ue04b"
 
 _SEGNO = rf"(?:segno|signo|signe|zeichen|sign|[{SEGNO_SIGNS}])"
 _CODA = rf"(?:coda|[{CODA_SIGNS}])"
-_DA_CAPO = re.compile(r"\bd\.\s?c\b|\bD\s?C\b|\b(?i:da\s+capo)\b|\b(?i:d\.\s*capo)\b")
-_DA_CAPO_SMALL = re.compile(r"\bd\.\s?c\.", re.IGNORECASE)
+_GOES_ON = (
+    r"(?=\W*$|\W+(?:al|alla|to|till?|until|bis|senza|con|without|with|e|ed|and|poi|sin|\d)\b)"
+)
+"""Behind the letters; a row of pedals (``D C B``) goes on with a letter."""
+
+_DA_CAPO = re.compile(rf"\b(?:DC|(?i:d\.\s?c)\.?){_GOES_ON}|\b(?i:da\s+capo|d\.\s*capo)\b")
 _DAL_SEGNO = re.compile(
-    rf"\bD\s?S\b|\b(?i:d\.\s?s\.)|(?i:\b(?:dal|dall[ao']|d\.)\s*{_SEGNO})|(?i:\bdal\s+s\.)"
+    rf"\b(?:DS|(?i:d\.\s?s)\.?){_GOES_ON}|(?i:\b(?:dal|dall[ao']|d\.)\s*{_SEGNO})"
+    r"|(?i:\bdal\s+s\.)"
 )
-_TO_CODA = re.compile(
-    rf"(?i:\b(?:to|al|alla|zur|à\s+la|a\s+la|vers\s+la)\s+(?:the\s+)?{_CODA})"
-)
+_TO_CODA = re.compile(rf"(?i:\b(?:to|al|alla|zur|à\s+la|a\s+la|vers\s+la)\s+(?:the\s+)?{_CODA})")
 _AL_FINE = re.compile(r"(?i:\b(?:al|to|till?|until|bis)\s+(?:the\s+)?fine\b)|(?i:\bal\s+fin\b)")
 _ALONE_FINE = re.compile(r"\W*(?i:fine|fin)\W*")
 _ALONE_CODA = re.compile(rf"[\W_]*{_CODA}[\W_]*|[{CODA_SIGNS}]", re.IGNORECASE)
@@ -26,7 +29,11 @@ _REPEATS = re.compile(r"(?i:\b(?:con|with|mit|avec)\s+(?:the\s+)?(?:r[ei]p|wiede
 
 @dataclass(frozen=True, slots=True)
 class LeapWords:
-    """What words ask for; *sign* for a segno or coda that is only text."""
+    """What words ask for.
+
+    Attributes:
+        sign: ``segno`` or ``coda`` where that is only text, ``coda-sign`` for the bare sign.
+    """
 
     jump: str = ""
     al: tuple[str, ...] = ()
@@ -39,22 +46,24 @@ class LeapWords:
 def leap_words(text: str) -> LeapWords | None:
     """Return what *text* says about the order of play; None where it says nothing."""
     words = " ".join(text.split())
-    jump = ""
-    if _DA_CAPO.search(words) or _DA_CAPO_SMALL.search(words):
-        jump = "D.C."
-    elif _DAL_SEGNO.search(words):
-        jump = "D.S."
+    jump = _jump(words)
     if jump:
-        al = ("fine",) if _AL_FINE.search(words) else ()
-        if _TO_CODA.search(words) or any(sign in words for sign in CODA_SIGNS):
-            al += ("coda",)
+        asks_for_coda = _TO_CODA.search(words) or any(sign in words for sign in CODA_SIGNS)
+        asked = {"fine": _AL_FINE.search(words), "coda": asks_for_coda}
+        al = tuple(word for word, found in asked.items() if found)
         return LeapWords(jump, al, with_repeats=bool(_REPEATS.search(words)))
     if _ALONE_FINE.fullmatch(words):
         return LeapWords(fine=True)
     if _TO_CODA.search(words):
         return LeapWords(to_coda=True)
     if _ALONE_CODA.fullmatch(words):
-        return LeapWords(sign="coda")
+        return LeapWords(sign="coda" if "coda" in words.casefold() else "coda-sign")
     if _ALONE_SEGNO.fullmatch(words):
         return LeapWords(sign="segno")
     return None
+
+
+def _jump(words: str) -> str:
+    if _DA_CAPO.search(words):
+        return "D.C."
+    return "D.S." if _DAL_SEGNO.search(words) else ""

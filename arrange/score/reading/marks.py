@@ -1,15 +1,18 @@
 """Directions and sounds: marks beside the notes, tempo, and words about the order of play."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from arrange.score.model import EventId, Mark, MarkKind
 from arrange.score.nodes import Node
 from arrange.score.own import PREFIX
 from arrange.score.reading.harp_pedals import pedal_pairs, pedal_row
-from arrange.score.reading.leap_words import leap_words
+from arrange.score.reading.inherited import quarters
+from arrange.score.reading.leap_words import LeapWords, leap_words
 from arrange.score.reading.notations import DAMP_CHARACTERS
-from arrange.score.reading.running import Running, quarters
+from arrange.score.reading.running import Running
 from arrange.score.reading.signs import add_leap, add_sound
+from arrange.score.reading.statements import PendingWords
 from arrange.score.reading.tempo_signs import (
     is_passing,
     is_tempo_words,
@@ -36,30 +39,16 @@ _KINDS = {
     "words": MarkKind.WORDS,
     "symbol": MarkKind.WORDS,
 }
-_DYNAMIC_WORDS = frozenset(
-    "cresc crescendo decresc decrescendo dim dimin diminuendo ppp pp p mp mf f ff fff sf sfz fp "
-    "piano forte mezzopiano mezzoforte pianissimo fortissimo".split()
-)
+_DYNAMIC_WORDS = frozenset({
+    "cresc", "crescendo", "decresc", "decrescendo", "dim", "dimin", "diminuendo", "ppp", "pp",
+    "p", "mp", "mf", "f", "ff", "fff", "sf", "sfz", "fp", "piano", "forte", "mezzopiano",
+    "mezzoforte", "pianissimo", "fortissimo",
+})  # fmt: skip
+_DEGREES = ("poco", "a", "molto", "sempre")
 _GLYPH_SIGNS = {"accidentalFlat": "♭", "accidentalSharp": "♯", "accidentalNatural": "♮"}
 _DAMP_GLYPHS = {"pluckedDamp": MarkKind.DAMP, "pluckedDampAll": MarkKind.DAMP_ALL}
 _DAMP_ALL_CHARACTER = "\ue639"
 _OCTAVE_SIZES = ("8", "15", "22")
-
-
-@dataclass(frozen=True, slots=True)
-class PendingWords:
-    """Words that only their surroundings explain.
-
-    Attributes:
-        mark: how many-eth mark of the measure they are.
-        text: as written, with line breaks; *side*: ``above``, ``below`` or "".
-    """
-
-    mark: int
-    text: str
-    side: str
-    is_rehearsal: bool
-    is_boxed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +59,7 @@ class _Item:
     text: str
     own: str = ""
     pedals: tuple[tuple[str, int], ...] = ()
+    leap: LeapWords | None = None
     is_open: bool = False
     is_boxed: bool = False
 
@@ -127,13 +117,17 @@ def _item(kind: Node, direction: Node, staff: int, running: Running) -> _Item:
     own = _own_id(direction, kind)
     if not children:
         return _Item(MarkKind.OTHER, "")
-    first = children[0]
     if own:
         return _Item(MarkKind.OWN, _words(children), own)
-    if first.tag in ("words", "symbol"):
+    if children[0].tag in ("words", "symbol"):
         return _words_item(children)
-    if first.tag == "rehearsal":
+    if children[0].tag == "rehearsal":
         return _Item(MarkKind.REHEARSAL, _words(children), is_open=True)
+    return _picture(children, staff, running)
+
+
+def _picture(children: Sequence[Node], staff: int, running: Running) -> _Item:
+    first = children[0]
     if first.tag == "harp-pedals":
         pairs = pedal_pairs(first, running)
         return _Item(MarkKind.HARP_PEDALS, pedal_row(pairs), pedals=pairs)
@@ -153,23 +147,22 @@ def _own_id(direction: Node, kind: Node) -> str:
     return ""
 
 
-def _words_item(children: "list[Node] | tuple[Node, ...]") -> _Item:
+def _words_item(children: Sequence[Node]) -> _Item:
     text = _words(children)
     boxed = children[0].attrs.get("enclosure", "none") != "none"
     leap = leap_words(text)
     if leap is not None:
-        kinds = {"segno": MarkKind.SEGNO, "coda": MarkKind.CODA}
-        return _Item(kinds.get(leap.sign, MarkKind.WORDS), text)
+        kinds = {"segno": MarkKind.SEGNO, "coda": MarkKind.CODA, "coda-sign": MarkKind.CODA}
+        return _Item(kinds.get(leap.sign, MarkKind.WORDS), text, leap=leap)
     if is_tempo_words(text):
         return _Item(MarkKind.TEMPO, text)
     words = text.casefold().replace(".", " ").split()
-    if words and all(word in _DYNAMIC_WORDS or word in ("poco", "a", "molto") for word in words):
-        if any(word in _DYNAMIC_WORDS for word in words):
-            return _Item(MarkKind.DYNAMICS, text)
+    if not _DYNAMIC_WORDS.isdisjoint(words) and _DYNAMIC_WORDS.union(_DEGREES).issuperset(words):
+        return _Item(MarkKind.DYNAMICS, text)
     return _Item(MarkKind.WORDS, text, is_open=True, is_boxed=boxed)
 
 
-def _words(children: "list[Node] | tuple[Node, ...]") -> str:
+def _words(children: Sequence[Node]) -> str:
     """The words of a direction-type in one; musical signs join without a space."""
     text = ""
     for child in children:
@@ -186,7 +179,9 @@ def _text(node: Node) -> str:
     if node.tag == "metronome":
         return metronome_text(node)
     if node.tag == "dynamics":
-        return " ".join(c.text.strip() if c.tag == "other-dynamics" else c.tag for c in node.children)
+        return " ".join(
+            c.text.strip() if c.tag == "other-dynamics" else c.tag for c in node.children
+        )
     if node.tag == "octave-shift":
         return f"{node.attrs.get('type', '')} {node.attrs.get('size', '8')}".strip()
     if node.text.strip():
@@ -224,7 +219,9 @@ def _with_metronome(items: list[_Item]) -> list[_Item]:
     if not any(item.kind is MarkKind.TEMPO for item in items):
         return items
     return [
-        _Item(MarkKind.TEMPO, item.text) if item.kind is MarkKind.WORDS and item.is_open else item
+        replace(item, kind=MarkKind.TEMPO, is_open=False)
+        if item.kind is MarkKind.WORDS and item.is_open
+        else item
         for item in items
     ]
 
@@ -264,9 +261,10 @@ def _add_tempo(kind: Node, item: _Item, offset: Quarters, running: Running) -> N
 
 
 def _add_leaps(items: list[_Item], sound: Node | None, running: Running) -> None:
-    words = [leap for item in items if (leap := leap_words(item.text)) is not None]
-    signs = [item.kind.value for item in items if item.kind in (MarkKind.SEGNO, MarkKind.CODA)]
-    add_leap(words, signs, sound, running)
+    words = [item.leap for item in items if item.leap is not None]
+    pictures = {item.kind for item in items if item.leap is None}
+    if words or MarkKind.SEGNO in pictures or MarkKind.CODA in pictures:
+        add_leap(words, pictures, sound, running)
 
 
 def read_sound(node: Node, running: Running) -> None:

@@ -129,6 +129,6 @@ def _text(sign: Sign, node: Node, marks: list[str]) -> str:
         return " ".join(name + marks)
     if sign is Sign.HARMONIC:
         return " ".join([node.tag] if node.tag != "harmonic" else [c.tag for c in node.children])
-    if sign is Sign.OTHER:
-        return node.tag
+    if sign in (Sign.OTHER, Sign.LET_RING):
+        return node.tag if sign is Sign.OTHER else ""
     return node.text.strip() or ("" if node.tag == sign.value else node.tag)

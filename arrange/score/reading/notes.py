@@ -1,9 +1,7 @@
 """Note elements that have found their time, to notes and rests."""
 
-from dataclasses import replace
-
 from arrange.pitch import UNISON, Pitch
-from arrange.score.model import EventId, Notation, Note, Rest, Sign
+from arrange.score.model import EventId, Notation, Note, Rest
 from arrange.score.nodes import Node
 from arrange.score.reading.notations import ornament_signs, sign_nodes
 from arrange.score.reading.pitches import (
@@ -13,7 +11,7 @@ from arrange.score.reading.pitches import (
     sounding,
     written_pitch,
 )
-from arrange.score.reading.running import ZERO, Running, Timed, transposition_of
+from arrange.score.reading.running import Running, Timed, transposition_of
 
 _SMALL = ("cue", "grace-cue")
 _NO_TIES = (False, False)
@@ -23,16 +21,13 @@ def read_notes(running: Running) -> tuple[tuple[Note, ...], tuple[Rest, ...]]:
     """Return the notes and rests of the measure, in document order."""
     notes: list[Note] = []
     rests: list[Rest] = []
-    has_tremolo = False
     for timed in running.timed:
         pitch = timed.found.get("pitch")
         if pitch is not None:
-            note = _note(timed, pitch, running)
-            has_tremolo = has_tremolo or note.has(Sign.TREMOLO)
-            notes.append(note)
+            notes.append(_note(timed, pitch, running))
         elif "rest" in timed.found:
             rests.append(_rest(timed, running))
-    return tuple(_with_tremolos(notes) if has_tremolo else notes), tuple(rests)
+    return tuple(notes), tuple(rests)
 
 
 def _rest(timed: Timed, running: Running) -> Rest:
@@ -156,36 +151,3 @@ def _neighbours(
         key = running.key_at(timed.start, timed.staff)
         found.update(dict.fromkeys(auxiliaries(written, sign, key)))
     return tuple(found)
-
-
-def _with_tremolos(notes: list[Note]) -> list[Note]:
-    """A tremolo between two notes or chords: each sounds with the other, to and fro."""
-    opened: dict[str, list[int]] = {}
-    result = list(notes)
-    for i, note in enumerate(notes):
-        kind = next((n.type for n in note.notations if n.sign is Sign.TREMOLO), "")
-        if kind == "start":
-            began = opened.setdefault(note.voice, [])
-            if began and notes[began[0]].offset != note.offset:
-                began.clear()
-            began.append(i)
-        elif kind == "stop" and note.voice in opened:
-            _join(result, opened.pop(note.voice), _whole_chord(notes, i))
-    return result
-
-
-def _whole_chord(notes: list[Note], i: int) -> list[int]:
-    return [j for j, note in enumerate(notes) if note.chord == notes[i].chord]
-
-
-def _join(notes: list[Note], began: list[int], stopped: list[int]) -> None:
-    first = _whole_chord(notes, began[0])
-    for here, there in ((first, stopped), (stopped, first)):
-        for i in here:
-            own = (*notes[i].auxiliaries, *(notes[j].pitch for j in there))
-            notes[i] = replace(notes[i], auxiliaries=tuple(dict.fromkeys(own)))
-
-
-def has_sound(notes: tuple[Note, ...]) -> bool:
-    """Whether anything is played, cue notes aside."""
-    return any(not note.is_cue and (note.duration > ZERO or note.is_grace) for note in notes)

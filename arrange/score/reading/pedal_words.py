@@ -50,7 +50,7 @@ _GERMAN = {
     "bes": ("B", -1),
     "h": ("B", 0),
 }
-_ONLY_CAPITAL = frozenset({"es", "as", "des", "his", "h", "ces", "ges", "fes", "bes"})
+_ONLY_CAPITAL = frozenset({"es", "as", "des", "dis", "his", "h", "ces", "ges", "fes", "bes"})
 """German names that are words of other languages where they are written small."""
 _PREFIXES = word_set(
     "pedal pedals pedale pedales pedali pedalen ped set change changez changer changes mettez "
@@ -65,6 +65,7 @@ _SEPARATORS = "|/,;:()[]{}.&•·-\N{EN DASH}\N{EM DASH} \n\r\t"
 _PIECE = re.compile(r"->|=>|[→>]|[^\W\d_]+|.", re.DOTALL)
 _LETTERS = re.compile(r"(?:[A-G][bn]?)+")
 _LETTER = re.compile(r"([A-G])([bn])?")
+_SINGLE = re.compile(r"([A-G])\s*([bn#♯♭♮])?")
 _SMALL_NAME = re.compile(r"([a-g])([bn#♯♭♮])?")
 _SLASH_CHORD = re.compile(r"[A-G][#♯♭♮b]?/[A-G][#♯♭♮b]?")
 
@@ -139,7 +140,7 @@ def without_accents(text: str) -> str:
 def read_pedal_words(text: str) -> PedalWords | None:
     """Return what *text* sets; None where it cannot be a pedal mark."""
     clean = without_accents(text).strip()
-    if not clean or _is_slash_chord(clean):
+    if not clean or clean.endswith("-") or _is_slash_chord(clean):
         return None
     scan = _small_row(clean) or _scanned(clean)
     return None if scan is None else _judged(scan)
@@ -149,6 +150,14 @@ def pedals_in(text: str) -> tuple[tuple[str, int], ...] | None:
     """Return the pedals that *text* sets, letter and alteration; None where it sets none."""
     words = read_pedal_words(text)
     return None if words is None else words.pedals
+
+
+def single_name(text: str) -> tuple[str, int] | None:
+    """Return the letter and alteration where *text* is one letter, with or without a sign."""
+    match = _SINGLE.fullmatch(without_accents(text).strip())
+    if match is None:
+        return None
+    return match[1], 0 if match[2] is None else _sign_of(match[2])
 
 
 def _is_slash_chord(clean: str) -> bool:

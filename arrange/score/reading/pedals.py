@@ -9,7 +9,9 @@ where the words stand, how many names they hold and what stands near or follows:
 * one or two names (``F#``) are a pedal mark between or below the staves, where nobody prints a
   chord symbol; elsewhere only beside other pedal marks, or, where the source does not say on
   which side they stand, with the note following them; never in a part with chord symbols;
-* a single letter without a sign is never read as one; on a rehearsal mark, neither is one name.
+* single names, each in words of its own, are a pedal mark where those of one measure make a
+  row of seven, or a foot's row between or below the staves;
+* else a single letter without a sign is never one; on a rehearsal mark, neither is one name.
 
 What stays in doubt stays words, and the log says so.
 """
@@ -28,6 +30,7 @@ from arrange.score.reading.pedal_words import (
     PedalWords,
     pedals_in,
     read_pedal_words,
+    single_name,
     without_accents,
     word_set,
 )
@@ -128,10 +131,11 @@ def judge_words(
     if _is_glissando(words):
         return WordsReading(MarkKind.GLISSANDO_WORDS, pedals_in(text) or ())
     named = read_pedal_words(text)
+    single = single_name(text)
+    if single is not None and not is_rehearsal and _is_of_a_row(single, place):
+        return WordsReading(MarkKind.PEDAL_WORDS, (single,))
     if named is not None:
-        return _judge_names(
-            text, named, place, is_rehearsal=is_rehearsal or (is_boxed and len(words) == 1)
-        )
+        return _judge_names(text, named, place, is_rehearsal=is_rehearsal)
     if is_rehearsal:
         return WordsReading(MarkKind.REHEARSAL)
     for judge in (_judge_damping, _judge_piano):
@@ -163,6 +167,18 @@ def _judge_names(
     if not named.is_plain or _is_beside_the_feet(named, place):
         return pedal_words
     return WordsReading(MarkKind.WORDS, doubt=_DOUBT.format(text=text.strip()))
+
+
+def _is_of_a_row(single: tuple[str, int], place: WordsPlace) -> bool:
+    """Whether the single names of the measure, each in its own words, make a row together."""
+    if not place.is_harp or place.has_chord_symbols:
+        return False
+    found = [name for other in place.neighbours if (name := single_name(other)) is not None]
+    letters = [single[0], *(letter for letter, _ in found)]
+    row = frozenset(letters)
+    if len(row) != len(letters):
+        return False
+    return row == ALL_PEDALS or (place.is_for_feet and row in (LEFT_FOOT, RIGHT_FOOT))
 
 
 _DOUBT = (

@@ -5,7 +5,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from arrange.pitch import LETTERS, UNISON, Interval, Pitch, pitch_on_line
-from arrange.score.reading.running import KeyState
+from arrange.score.reading.inherited import KeyState
 
 MOST_ALTER = 3
 """Beyond a triple sharp or flat no sign exists (MusicXML accidental values)."""
@@ -90,13 +90,16 @@ _BOTH = frozenset({
 
 
 def auxiliaries(written: Pitch, sign: OrnamentSign, key: KeyState) -> tuple[Pitch, ...]:
-    """Return the written neighbours that an ornament adds, in the key but for its accidentals."""
-    found = []
+    """Return the written neighbours that an ornament adds, in the order in which they sound.
+
+    They are in the key but for the accidentals at the sign.
+    """
+    found: list[Pitch] = []
     if sign.name in _UPPER or sign.name in _BOTH:
         found.append(_neighbour(written.line + 1, sign.upper, key))
     if sign.name in _LOWER or sign.name in _BOTH:
         found.append(_neighbour(written.line - 1, sign.lower, key))
-    return tuple(found)
+    return tuple(reversed(found) if "inverted" in sign.name else found)
 
 
 def has_upper(name: str) -> bool:

@@ -1,69 +1,23 @@
-"""What is in force while a measure is read, and what a measure inherits from the one before."""
+"""What is in force while a measure is read, from its first child to its last."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import lru_cache
 
 from arrange.errors import BadInput
 from arrange.pitch import UNISON, Interval
 from arrange.score.model import Clef, EventId, Finding, Mark, Meter
 from arrange.score.nodes import Node
+from arrange.score.reading.inherited import (
+    NO_KEY,
+    ZERO,
+    Divisions,
+    Inherited,
+    KeyState,
+    quarters,
+)
+from arrange.score.reading.statements import NO_SIGNS, PendingWords, Signs, TempoSign
 from arrange.units import Quarters
-
-Divisions = int | Fraction
-"""A count of divisions; a fraction only where a file has decimals."""
-
-ZERO = Quarters(0)
-
-
-@lru_cache(maxsize=1 << 16)
-def quarters(count: Divisions, divisions: Divisions) -> Quarters:
-    """Return *count* divisions in quarters."""
-    return Quarters(count, divisions)
-
-
-@dataclass(frozen=True, slots=True)
-class KeyState:
-    """A key signature: *fifths*, *mode* ("" if not said), alteration by letter C to B."""
-
-    fifths: int
-    mode: str
-    alters: tuple[int, ...]
-
-
-def alters_of(fifths: int) -> tuple[int, ...]:
-    """The alteration of each letter, C to B, that *fifths* sharps (or flats) make."""
-    order = (3, 0, 4, 1, 5, 2, 6)  # F C G D A E B among the letters from C
-    alters = [0] * 7
-    for i in range(abs(fifths)):
-        alters[order[i % 7] if fifths > 0 else order[6 - i % 7]] += 1 if fifths > 0 else -1
-    return tuple(alters)
-
-
-NO_KEY = KeyState(0, "", (0,) * 7)
-
-
-@dataclass(frozen=True, slots=True)
-class Inherited:
-    """What a measure takes over from the one before it; by staff, 0 means every staff.
-
-    Attributes:
-        divisions: a quarter's; 0 where none have been given yet.
-        repeat: first index and pattern length of a running measure-repeat; (-1, 0): none.
-        octave_lines: staff and number of the octave lines that are open.
-        has_meter: a time signature has been seen.
-    """
-
-    divisions: Divisions = 0
-    staves: int = 1
-    meter: Meter = Meter()
-    has_meter: bool = False
-    keys: tuple[tuple[int, KeyState], ...] = ((0, NO_KEY),)
-    clefs: tuple[Clef, ...] = ()
-    transpositions: tuple[tuple[int, Interval], ...] = ()
-    octave_lines: tuple[tuple[int, str], ...] = ()
-    repeat: tuple[int, int] = (-1, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,61 +62,6 @@ class Place:
         except ValueError:
             value = self.number(text, what)
             return int(value) if value.denominator == 1 else value
-
-
-@dataclass(frozen=True, slots=True)
-class TempoSign:
-    """What one place says about the tempo.
-
-    Attributes:
-        rank: 3 from ``sound``, 2 from a metronome mark, 1 from words.
-        value: quarters a minute; None for a sign that refers to an earlier tempo.
-        factor: the new tempo over the old one, for ``note = note``; else 0.
-        recall: ``first`` or ``last`` for Tempo I and a tempo; else "".
-        is_passing: it belongs to a rit. or accel. and is not what a tempo returns to.
-    """
-
-    offset: Quarters
-    rank: int
-    text: str
-    value: Quarters | None = None
-    factor: Quarters = ZERO
-    recall: str = ""
-    is_passing: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Signs:
-    """What a measure's own barlines, directions and sounds say about the order of play.
-
-    Attributes:
-        forward: opens a repeat here, *forward_next* after this measure.
-        backward: closes one here, *backward_before* at the end of the measure before.
-        times: plays in all; 0 where not said.
-        ending_start: numbers of the ending that starts here; *ending_stop*: one stops here.
-        segno, coda: ids of such signs here ("*" where they have none).
-        coda_sign: a bare coda sign, which may mean either end of the leap.
-        to_coda, jump_to: the id that is leapt to; "*" where it is not named.
-        jump: "", ``D.C.`` or ``D.S.``; *al*: the words ask for ``fine`` or ``coda``.
-    """
-
-    forward: bool = False
-    forward_next: bool = False
-    backward: bool = False
-    backward_before: bool = False
-    times: int = 0
-    ending_start: tuple[int, ...] = ()
-    ending_stop: bool = False
-    segno: tuple[str, ...] = ()
-    coda: tuple[str, ...] = ()
-    coda_sign: bool = False
-    to_coda: str = ""
-    fine: bool = False
-    jump: str = ""
-    jump_to: str = ""
-    al: tuple[str, ...] = ()
-    new_page: bool = False
-    double_bar: bool = False
 
 
 class Timed:
@@ -222,12 +121,16 @@ class Running:
     furthest: Divisions = 0
     whole_rest: Quarters = ZERO
     is_rounded: bool = False
+    exact_end: Quarters | None = None
     last: Timed | None = None
     timed: list[Timed] = field(default_factory=list)
     key_changes: list[tuple[Quarters, int, KeyState]] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     tempos: list[TempoSign] = field(default_factory=list)
-    signs: dict[str, object] = field(default_factory=dict)
+    unnumbered: list[tuple[Quarters, str]] = field(default_factory=list)
+    pending: list[PendingWords] = field(default_factory=list)
+    has_chord_symbols: bool = False
+    signs: Signs = NO_SIGNS
     findings: list[Finding] = field(default_factory=list)
 
     @classmethod
@@ -252,6 +155,10 @@ class Running:
     def note(self, text: str) -> None:
         """Keep a finding of this measure."""
         self.findings.append(self.place.finding(text))
+
+    def bend_from(self, first: int) -> None:
+        """The tempo signs from number *first* on belong to a rit. or accel."""
+        self.tempos[first:] = [replace(sign, is_passing=True) for sign in self.tempos[first:]]
 
     @property
     def offset(self) -> Quarters:

@@ -2,10 +2,12 @@
 
 import re
 from fractions import Fraction
+from unicodedata import combining, normalize
 
 from arrange.score.model import Meter
 from arrange.score.nodes import Node
-from arrange.score.reading.running import Running, TempoSign
+from arrange.score.reading.running import Running
+from arrange.score.reading.statements import TempoSign
 from arrange.score.reading.timing import TYPE_QUARTERS
 from arrange.units import Quarters
 
@@ -25,14 +27,14 @@ BEATS_A_MINUTE = {
     "gehend": 76,
     "andantino": 84,
     "moderato": 96,
-    "modéré": 96,
-    "mäßig": 96,
-    "mässig": 96,
+    "modere": 96,
+    "massig": 96,
+    "maßig": 96,
     "moderately": 96,
     "allegretto": 112,
     "allegro": 126,
     "bewegt": 126,
-    "animé": 126,
+    "anime": 126,
     "lebhaft": 132,
     "schnell": 138,
     "fast": 138,
@@ -44,7 +46,8 @@ BEATS_A_MINUTE = {
     "prestissimo": 192,
 }
 """Felt beats a minute where only a word says it: common practice, the exact figures house
-judgement. Of several words the first counts; how it is qualified (``ma non troppo``) does not."""
+judgement; without accents. Of several words the first counts; what qualifies it (``ma non
+troppo``) does not."""
 
 _WORDS = re.compile(r"[^\W\d_]+")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -91,7 +94,8 @@ def is_unnumbered(text: str) -> bool:
 
 
 def _named(text: str) -> int | None:
-    for word in _WORDS.findall(text.casefold()):
+    plain = "".join(c for c in normalize("NFKD", text.lower()) if not combining(c))
+    for word in _WORDS.findall(plain):
         if word in BEATS_A_MINUTE:
             return BEATS_A_MINUTE[word]
     return None

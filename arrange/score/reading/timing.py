@@ -4,7 +4,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from arrange.score.nodes import Node
-from arrange.score.reading.running import ZERO, Divisions, Running, Timed, quarters
+from arrange.score.reading.inherited import ZERO, Divisions, quarters
+from arrange.score.reading.running import Running, Timed
 from arrange.units import Quarters
 
 _TYPES = (

@@ -1,0 +1,53 @@
+"""What is worth a line in the log once the whole score is read."""
+
+from collections.abc import Sequence
+
+from arrange.score.model import Finding, Part
+from arrange.score.reading.measures import ReadMeasure
+from arrange.score.reading.order import Performance
+
+
+def at_the_ends(part: Part, read: Sequence[ReadMeasure]) -> list[Finding]:
+    """What is missing at the start of a part, or still open at its end."""
+    findings = []
+    first, last = read[0], read[-1]
+    if not first.after.has_meter:
+        findings.append(
+            Finding(
+                "No time signature at the start; four quarters a measure are assumed for beats.",
+                part.id, 0, first.measure.number,
+            )
+        )  # fmt: skip
+    if last.after.octave_lines:
+        findings.append(
+            Finding(
+                "An octave line is never closed; the pitches are read as they sound.",
+                part.id, last.measure.index, last.measure.number,
+            )
+        )  # fmt: skip
+    return findings
+
+
+def order_findings(performed: Performance, parts: Sequence[Part]) -> list[Finding]:
+    """What is odd about the order of play, and which measures it leaves out."""
+    longest = max(parts, key=_count).measures
+    findings = [
+        Finding(text, index=index, measure=longest[index].number)
+        for index, text in performed.oddities
+    ]
+    played = set(performed.performed)
+    missed = [measure for measure in longest if measure.index not in played]
+    if missed:
+        numbers = ", ".join(measure.number for measure in missed)
+        findings.append(
+            Finding(
+                f"By the repeat signs these measures are never played: {numbers}.",
+                index=missed[0].index,
+                measure=missed[0].number,
+            )
+        )
+    return findings
+
+
+def _count(part: Part) -> int:
+    return len(part.measures)

@@ -1,0 +1,56 @@
+"""What the toolkit's own marks say about the notes at their place."""
+
+from collections.abc import Iterator
+
+from arrange.pitch import Pitch
+from arrange.score.model import EventId, HandName, Mark, MarkKind, Measure
+from arrange.score.nodes import Node
+from arrange.score.own import FIELD_PREFIX, OwnNotes
+
+_TAKING = {"take-left": HandName.LEFT, "take-right": HandName.RIGHT}
+
+
+def own_fields(root: Node) -> dict[str, str]:
+    """The miscellaneous fields that this toolkit wrote, by name."""
+    identification = root.find("identification")
+    miscellaneous = identification.find("miscellaneous") if identification is not None else None
+    if miscellaneous is None:
+        return {}
+    return {
+        node.attrs["name"]: node.text.strip()
+        for node in miscellaneous.find_all("miscellaneous-field")
+        if node.attrs.get("name", "").startswith(FIELD_PREFIX)
+    }
+
+
+def reassigned(measure: Measure) -> Iterator[tuple[EventId, HandName]]:
+    """The notes of a measure that the other staff's hand takes, by our marks."""
+    for mark, said in _own_notes(measure):
+        hand = _TAKING.get(said.kind)
+        if hand is not None:
+            for event in _notes_at(measure, mark, said.pitches, staff=0):
+                yield event, hand
+
+
+def left_open(measure: Measure) -> Iterator[EventId]:
+    """The notes of a measure that our marks leave to the editor."""
+    for mark, said in _own_notes(measure):
+        if said.kind == "open":
+            yield from _notes_at(measure, mark, said.pitches, staff=mark.staff)
+
+
+def _own_notes(measure: Measure) -> Iterator[tuple[Mark, OwnNotes]]:
+    for mark in measure.marks:
+        if mark.kind is MarkKind.OWN:
+            said = OwnNotes.parse(mark.own)
+            if said is not None:
+                yield mark, said
+
+
+def _notes_at(
+    measure: Measure, mark: Mark, pitches: tuple[Pitch, ...], staff: int
+) -> Iterator[EventId]:
+    """Notes at the mark's offset with these pitches; *staff* 0 for any."""
+    for note in measure.notes:
+        if note.offset == mark.offset and note.pitch in pitches and staff in (0, note.staff):
+            yield note.id
