@@ -4,16 +4,15 @@ Common practice: an accidental holds for its staff line or space, in its octave,
 of the staff, until the next barline; a tied note needs none.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from arrange.apply.neighbours import Distances, distances, keep_neighbours
+from arrange.apply.pages import Pages
 from arrange.apply.printed import (
-    Inherited,
     PrintedMeasure,
     PrintedNote,
-    inheritance,
     key_on,
-    part_measures,
-    printed_measure,
 )
 from arrange.apply.signatures import MEANING_OF, SIGN_OF, Alter, Alters
 from arrange.score.document import Document, Node, element, place_in_order
@@ -108,23 +107,37 @@ def settle(document: Document, measure: PrintedMeasure, before: dict[Node, Was])
     """Show what the notes of a measure need now, given how they stood *before*."""
     needs = needed(measure)
     for note in measure.notes:
-        if note.pitch is None:
-            if note.is_rest and note.shown is not None:
-                document.remove(note.shown)
-            continue
-        was = before.get(note.node)
-        is_needed = needs[note.node]
-        is_same = was is not None and was.line == note.line and was.alter == note.alter
-        if is_same and was is not None and was.is_needed == is_needed:
-            continue
-        if note.shown is None:
-            if is_needed:
+        if note.pitch is not None:
+            was = before.get(note.node)
+            is_needed = needs[note.node]
+            if note.shown is not None or was is None:
+                _settle_note(document, note, was, is_needed=is_needed)
+            elif is_needed and not (was.is_needed and _is_same(was, note)):
                 _add(document, note)
-        elif is_needed or (was is not None and _is_kept(note.shown, was)):
-            if not is_same or is_needed:
-                _correct(document, note.shown, note.alter)
-        else:
+        elif note.is_rest and note.shown is not None:
             document.remove(note.shown)
+
+
+def _settle_note(
+    document: Document, note: PrintedNote, was: Was | None, *, is_needed: bool
+) -> None:
+    shown = note.shown
+    if shown is None:
+        if is_needed:
+            _add(document, note)
+    elif was is not None and _is_same(was, note):
+        if was.is_needed and not is_needed and not _is_kept(shown, was):
+            document.remove(shown)
+        elif is_needed and not was.is_needed:
+            _correct(document, shown, note.alter)
+    elif is_needed or (was is not None and _is_kept(shown, was)):
+        _correct(document, shown, note.alter)
+    else:
+        document.remove(shown)
+
+
+def _is_same(was: Was, note: PrintedNote) -> bool:
+    return was.line == note.line and was.alter == note.alter
 
 
 def _is_kept(shown: Node, was: Was) -> bool:
@@ -149,40 +162,53 @@ def _correct(document: Document, shown: Node, alter: Alter) -> None:
 
 
 class Accidentals:
-    """Keeps shown accidentals right while notes are edited.
+    """Keeps shown accidentals right while notes are edited, those of ornaments too.
 
     Call `remember` before the first edit of a measure and `refresh` when the edits are done.
+    Measures are read from *pages*, which others may share.
     """
 
-    def __init__(self, document: Document) -> None:
+    def __init__(self, document: Document, pages: Pages | None = None) -> None:
         self._document = document
-        self._parts: dict[str, tuple[list[Node], list[Inherited]]] = {}
+        self._is_alone = pages is None
+        self._pages = pages or Pages(document)
         self._before: dict[tuple[str, int], dict[Node, Was]] = {}
+        self._ornaments: dict[Node, Distances] = {}
 
     def remember(self, part: str, index: int) -> None:
         """Note how a measure stands, and the next one where a tie leads into it."""
         if (part, index) in self._before:
             return
-        measure = self._measure(part, index)
+        measure = self._pages.measure(part, index)
         self._before[part, index] = remembered(measure)
+        for note, key in _with_signs(measure):
+            self._ornaments[note.node] = distances(note, key)
         crosses = any(note.leaves_tie for note in measure.notes)
-        if crosses and index + 1 < len(self._part(part)[0]):
-            following = self._measure(part, index + 1)
+        if crosses and index + 1 < self._pages.count(part):
+            following = self._pages.measure(part, index + 1)
             self._before.setdefault((part, index + 1), remembered(following))
 
     def refresh(self) -> None:
         """Set the accidentals of all remembered measures anew, and forget them."""
         for (part, index), before in self._before.items():
-            settle(self._document, self._measure(part, index), before)
+            measure = self._pages.measure(part, index)
+            settle(self._document, measure, before)
+            for note, key in _with_signs(measure):
+                kept = self._ornaments.get(note.node)
+                if kept:
+                    keep_neighbours(self._document, note, key, kept)
         self._before = {}
-        self._parts = {}
+        self._ornaments = {}
+        if self._is_alone:
+            self._pages.forget()
 
-    def _part(self, part: str) -> tuple[list[Node], list[Inherited]]:
-        if part not in self._parts:
-            measures = part_measures(self._document, part)
-            self._parts[part] = measures, inheritance(measures)
-        return self._parts[part]
 
-    def _measure(self, part: str, index: int) -> PrintedMeasure:
-        measures, inherited = self._part(part)
-        return printed_measure(measures[index], index, inherited[index].copy())
+def _with_signs(measure: PrintedMeasure) -> Iterator[tuple[PrintedNote, Alters]]:
+    """The notes that carry signs, each with the signature at its place."""
+    for note in measure.notes:
+        if note.has_signs and note.pitch is not None:
+            keys = measure.keys
+            for place, staff, alters in measure.key_changes:
+                if place <= note.onset:
+                    keys = {**keys, staff: alters} if staff else {0: alters}
+            yield note, key_on(keys, note.staff)

@@ -1,7 +1,8 @@
 """Key signatures of a part that moves."""
 
+from arrange.apply.inherited import ALL_STAVES, staff_number
 from arrange.apply.moving import Mover
-from arrange.apply.printed import ALL_STAVES, PrintedMeasure, staff_number
+from arrange.apply.printed import PrintedMeasure
 from arrange.apply.signatures import (
     FIFTHS_ORDER,
     SIGN_OF,
@@ -52,7 +53,7 @@ def _is_whole(node: Node) -> bool:
 def _move_steps(mover: Mover, key: Node) -> None:
     """Move a signature that is given letter by letter: its whole scale moves."""
     alters = key_alters(key)
-    if alters is None or not any(mover.offsets) and mover.steps % 7 == 0:
+    if alters is None or (not any(mover.offsets) and mover.steps % 7 == 0):
         return
     moved = mover.signature(alters)
     listed = [LETTERS.find(node.text.strip()) for node in key.find_all("key-step")]

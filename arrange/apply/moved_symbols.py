@@ -3,12 +3,11 @@
 import re
 
 from arrange.apply.moving import Mover
+from arrange.apply.neighbours import neighbours
 from arrange.apply.printed import PrintedMeasure, PrintedNote, key_on
 from arrange.apply.signatures import MEANING_OF, SIGN_OF, Alter, Alters, added, wrapped
 from arrange.score.document import Node
 
-_LOWER = frozenset({"mordent"})
-_UPPER = frozenset({"trill-mark", "inverted-mordent", "shake"})
 _SPELLED = re.compile(r"([A-Ga-g])([#♯]*|[b♭]*)")
 _WORD_AFTER = re.compile(r"(im|om|ug|dd|lt)", re.IGNORECASE)
 _RAISED = {"#": "#", "♯": "♯", "b": "#", "♭": "♯"}
@@ -134,24 +133,11 @@ def _move_sign(mover: Mover, sign: Node, line: int, alter: Alter | None) -> list
 def move_marks(mover: Mover, note: PrintedNote) -> list[str]:
     """Move the accidentals that a note's ornaments show; the note must not have moved yet."""
     troubles = []
-    for notations in note.node.find_all("notations"):
-        for sign in notations.children:
-            if sign.tag == "accidental-mark":
-                troubles += _move_mark(mover, note, sign, "")
-            elif sign.tag == "ornaments":
-                ornament = ""
-                for inner in sign.children:
-                    if inner.tag == "accidental-mark":
-                        troubles += _move_mark(mover, note, inner, ornament)
-                    else:
-                        ornament = inner.tag
+    for found in neighbours(note):
+        if found.mark is None:
+            continue
+        alter = MEANING_OF.get(found.mark.text.strip())
+        if alter is None:
+            troubles.append(f"an ornament's sign {found.mark.text.strip()!r} stays as it is")
+        troubles += _move_sign(mover, found.mark, note.line + found.side, alter)
     return troubles
-
-
-def _move_mark(mover: Mover, note: PrintedNote, mark: Node, ornament: str) -> list[str]:
-    alter = MEANING_OF.get(mark.text.strip())
-    if alter is None:
-        return [f"an ornament's sign {mark.text.strip()!r} stays as it is"]
-    below = mark.attrs.get("placement") == "below" and ornament not in _UPPER
-    line = note.line + (-1 if below or ornament in _LOWER else 1)
-    return _move_sign(mover, mark, line, alter)

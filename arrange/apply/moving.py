@@ -1,9 +1,32 @@
 """An interval at work on letters, signatures and pitch elements; nothing is ever respelled."""
 
-from arrange.apply.printed import PrintedNote
+from enum import Enum
+
+from arrange.apply.printed import PrintedMeasure, PrintedNote
 from arrange.apply.signatures import LETTER_PLACE, Alter, Alters, added, alter_of, alter_text
 from arrange.pitch import LETTERS, Interval, Pitch
-from arrange.score.document import Document, Node, element, place_in_order
+from arrange.score.document import Document, Node, element
+
+
+class Habit(Enum):
+    """Where a part spells out an alteration of 0."""
+
+    NEVER = 0
+    WITH_SIGN = 1
+    ALWAYS = 2
+
+    @classmethod
+    def of(cls, measures: list[PrintedMeasure]) -> "Habit":
+        """The habit that all notes of the measures keep to; never where they keep to none."""
+        naturals = [n for m in measures for n in m.notes if n.pitch is not None and n.alter == 0]
+        spelled = [n for n in naturals if n.pitch is not None and n.pitch.find("alter")]
+        if spelled and all(note.shown is not None for note in spelled):
+            return cls.WITH_SIGN
+        return cls.ALWAYS if spelled and len(spelled) == len(naturals) else cls.NEVER
+
+    def spells(self, *, is_shown: bool) -> bool:
+        """Whether a note's 0 is written, given whether it shows a sign."""
+        return self is Habit.ALWAYS or (self is Habit.WITH_SIGN and is_shown)
 
 
 class Mover:
@@ -12,7 +35,7 @@ class Mover:
     Attributes:
         steps: diatonic steps of the interval.
         offsets: what the interval adds to the alteration of each letter, C first.
-        writes_naturals: the part spells out alterations of 0, so they stay spelled out.
+        habit: where the part spells out alterations of 0.
     """
 
     def __init__(self, document: Document, interval: Interval) -> None:
@@ -20,7 +43,7 @@ class Mover:
         self.interval = interval
         self.steps = interval.steps
         self.offsets = tuple(interval.move(Pitch(letter, 0, 4)).alter for letter in LETTERS)
-        self.writes_naturals = False
+        self.habit = Habit.NEVER
 
     def place(self, line: int, alter: Alter) -> tuple[int, Alter]:
         """Where a pitch at diatonic place *line* goes, and how it is altered there."""
@@ -40,19 +63,18 @@ class Mover:
             return
         line, alter = note.line, note.alter
         note.line, note.alter = self.place(line, alter)
-        write = self.document.set_text
+        octaves = note.line // 7 - line // 7
         written: Node | None = None
         for child in note.pitch.children:
-            if child.tag == "step":
-                if self.steps:
-                    write(child, LETTERS[note.line % 7])
-            elif child.tag == "octave":
-                if note.line // 7 != line // 7:
-                    write(child, str(note.line // 7))
-            elif child.tag == "alter":
+            if child.tag == "alter":
                 written = child
+            elif child.tag == "step" and self.steps:
+                self.document.set_text(child, LETTERS[note.line % 7])
+            elif child.tag == "octave" and octaves:
+                self.document.set_text(child, str(note.line // 7))
         if note.alter != alter:
-            self.set_alter(note.pitch, written, "alter", note.alter)
+            spells = self.habit.spells(is_shown=note.shown is not None)
+            self.set_alter(note.pitch, written, note.alter, spells=spells)
 
     def letter(self, holder: Node, step: Node, alter_tag: str) -> tuple[str, str] | None:
         """Move a letter without octave (``root-step``) and its sign beside it.
@@ -68,15 +90,19 @@ class Mover:
         line, moved = self.place(place, alter)
         self.document.set_text(step, LETTERS[line % 7])
         if moved != alter:
-            self.set_alter(holder, written, alter_tag, moved)
+            spells = written is not None and alter == 0
+            self.set_alter(holder, written, moved, tag=alter_tag, spells=spells)
         return _name(place, alter), _name(line, moved)
 
-    def set_alter(self, holder: Node, written: Node | None, tag: str, alter: Alter) -> None:
-        """Write an alteration; one of 0 is left out unless the part spells it out."""
+    def set_alter(
+        self, holder: Node, written: Node | None, alter: Alter, *, spells: bool, tag: str = "alter"
+    ) -> None:
+        """Write an alteration; one of 0 is left out unless *spells*."""
         if written is None:
             if alter:
-                place_in_order(self.document, holder, element(tag, alter_text(alter)))
-        elif alter or self.writes_naturals:
+                before = holder.find("octave") if tag == "alter" else None
+                self.document.insert(holder, element(tag, alter_text(alter)), before=before)
+        elif alter or spells:
             self.document.set_text(written, alter_text(alter))
         else:
             self.document.remove(written)

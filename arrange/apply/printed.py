@@ -4,9 +4,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from arrange.apply.inherited import (
+    ALL_STAVES,
+    Inherited,
+    Place,
+    as_length,
+    key_on,
+    length_of,
+    octave_shifts,
+    staff_number,
+    staff_of,
+    with_key,
+)
 from arrange.apply.signatures import (
     LETTER_PLACE,
-    PLAIN,
     TREBLE,
     Alter,
     Alters,
@@ -17,10 +28,20 @@ from arrange.apply.signatures import (
 )
 from arrange.score.document import Document, Node
 
-Place = int | Fraction
-"""Time from the start of a measure, in the divisions that the measure begins with."""
-
-ALL_STAVES = 0
+__all__ = [
+    "ALL_STAVES",
+    "Inherited",
+    "Place",
+    "PrintedMeasure",
+    "PrintedNote",
+    "inheritance",
+    "key_on",
+    "length_of",
+    "measure_number",
+    "part_measures",
+    "printed_measure",
+    "printed_part",
+]
 
 
 @dataclass(slots=True)
@@ -71,9 +92,10 @@ class PrintedMeasure:
             staff, and what.
         beat: the felt beat, in quarters.
         notes: in the order of the document.
-        key_nodes: its key signatures and their places; *beside*: its other elements that may name pitches.
+        key_nodes: its key signatures and their places.
+        beside: its other elements that may name pitches, and their places.
+        order: what `reading_order` found.
         unreadable: pitch elements that are no pitch, or whose alteration is no number.
-        writes_naturals: some pitch of it spells out an alteration of 0.
         divisions: how many to a quarter its places count.
     """
 
@@ -91,11 +113,13 @@ class PrintedMeasure:
     key_nodes: list[tuple[Place, Node]] = field(default_factory=list)
     beside: list[tuple[Place, Node]] = field(default_factory=list)
     unreadable: list[Node] = field(default_factory=list)
-    writes_naturals: bool = False
+    order: list[PrintedNote] = field(default_factory=list)
 
     def reading_order(self) -> list[PrintedNote]:
         """Its notes as they are read: by time, grace notes before what they lean on."""
-        return sorted(self.notes, key=_reading_place)
+        if len(self.order) != len(self.notes):
+            self.order = sorted(self.notes, key=_reading_place)
+        return self.order
 
     def reread_keys(self, keys: dict[int, Alters]) -> dict[int, Alters]:
         """Take in that its signatures changed, and those before it to *keys*.
@@ -109,7 +133,7 @@ class PrintedMeasure:
             alters = key_alters(node)
             if alters is not None:
                 self.key_changes.append((place, staff_number(node), alters))
-                keys = _with(keys, staff_number(node), alters)
+                keys = with_key(keys, staff_number(node), alters)
         return keys
 
     def display_line(self, note: PrintedNote) -> int:
@@ -133,55 +157,6 @@ class PrintedMeasure:
 
 def _reading_place(note: PrintedNote) -> tuple[Place, bool]:
     return note.onset, not note.is_grace
-
-
-@dataclass(slots=True)
-class Inherited:
-    """What a measure takes over from those before it."""
-
-    divisions: int = 1
-    keys: dict[int, Alters] = field(default_factory=dict)
-    clefs: dict[int, StaffClef] = field(default_factory=dict)
-    shifts: dict[int, int] = field(default_factory=dict)
-    beat: Fraction = Fraction(1)
-
-    def copy(self) -> "Inherited":
-        """The same, to go on with; signatures are shared until one changes."""
-        return Inherited(self.divisions, self.keys, self.clefs, self.shifts, self.beat)
-
-    def take(self, attributes: Node) -> None:
-        """Go on behind an ``<attributes>``."""
-        for child in attributes.children:
-            if child.tag == "divisions":
-                self.divisions = _divisions(child.text) or self.divisions
-            elif child.tag == "key":
-                alters = key_alters(child)
-                if alters is not None:
-                    self.keys = _with(self.keys, staff_number(child), alters)
-            elif child.tag == "clef":
-                staff = staff_number(child) or 1
-                self.clefs = {**self.clefs, staff: staff_clef(child)}
-            elif child.tag == "time":
-                self.beat = _beat(child) or self.beat
-
-    def take_shift(self, staff: int, steps: int) -> None:
-        """Go on behind the beginning or end of an octave line."""
-        self.shifts = {**self.shifts, staff: steps}
-
-
-def _with(keys: dict[int, Alters], staff: int, alters: Alters) -> dict[int, Alters]:
-    return {ALL_STAVES: alters} if staff == ALL_STAVES else {**keys, staff: alters}
-
-
-def key_on(keys: dict[int, Alters], staff: int) -> Alters:
-    """The signature in force on a staff."""
-    return keys.get(staff) or keys.get(ALL_STAVES, PLAIN)
-
-
-def staff_number(node: Node) -> int:
-    """The ``number`` of a key or clef; 0 where it speaks of all staves."""
-    number = node.attrs.get("number", "")
-    return int(number) if number.isdecimal() else ALL_STAVES
 
 
 def part_measures(document: Document, part: str) -> list[Node]:
@@ -251,7 +226,6 @@ def printed_measure(node: Node, index: int, running: Inherited) -> PrintedMeasur
     return measure
 
 
-_OCTAVE_SIGN = {"down": -1, "up": 1}
 _BESIDE = frozenset({"harmony", "figured-bass", "direction"})
 _FRETS = frozenset({"fret", "string"})
 
@@ -272,28 +246,9 @@ def _direction(node: Node, place: _Place, measure: PrintedMeasure, running: Inhe
     for steps in octave_shifts(node):
         staff = staff_of(node)
         running.take_shift(staff, steps)
-        measure.shift_changes.append((place.now + _length(node.child_text("offset", "0")), staff, steps))
-
-
-def octave_shifts(direction: Node) -> list[int]:
-    """What the octave lines that begin or end here add to the diatonic place that is read."""
-    return [
-        _OCTAVE_SIGN.get(sign.attrs.get("type", ""), 0)
-        * (max(_whole(sign.attrs.get("size", "8")) - 1, 7))
-        for kind in direction.children
-        if kind.tag == "direction-type"
-        for sign in kind.children
-        if sign.tag == "octave-shift" and sign.attrs.get("type") != "continue"
-    ]
-
-
-def staff_of(node: Node) -> int:
-    """The staff of a note or direction; the first where it names none."""
-    return _whole(node.child_text("staff", "1")) or 1
-
-
-def _whole(text: str) -> int:
-    return int(text) if text.isdecimal() else 0
+        measure.shift_changes.append(
+            (place.now + as_length(node.child_text("offset", "0")), staff, steps)
+        )
 
 
 def _attributes(node: Node, place: _Place, measure: PrintedMeasure, running: Inherited) -> None:
@@ -314,7 +269,7 @@ def _attributes(node: Node, place: _Place, measure: PrintedMeasure, running: Inh
             measure.clef_changes.append(change)
 
 
-def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  # noqa: C901, PLR0912 - one branch a tag
+def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  # noqa: C901, PLR0912, PLR0915 - a branch a tag
     note = PrintedNote(node, place.now)
     for child in node.children:
         tag = child.tag
@@ -324,7 +279,7 @@ def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  #
             note.is_chord = True
             note.onset = place.onset
         elif tag == "duration":
-            note.duration = _length(child.text)
+            note.duration = as_length(child.text)
         elif tag == "voice":
             note.voice = child.text
         elif tag == "staff":
@@ -379,12 +334,11 @@ def _pitch(note: PrintedNote, pitch: Node, measure: PrintedMeasure) -> None:
     try:
         for child in pitch.children:
             if child.tag == "step":
-                line = LETTER_PLACE[child.text.strip()]
+                line = LETTER_PLACE[child.text.strip().upper()]
             elif child.tag == "octave":
                 note.line = 7 * int(child.text)
             elif child.tag == "alter":
                 alter = alter_of(child.text)
-                measure.writes_naturals |= alter == 0
     except (KeyError, ValueError):
         line = None
     if line is None or alter is None:
@@ -394,34 +348,3 @@ def _pitch(note: PrintedNote, pitch: Node, measure: PrintedMeasure) -> None:
     note.line += line
     note.alter = alter or 0
     note.pitch = pitch
-
-
-def length_of(node: Node) -> Place:
-    """The duration of a backup or forward."""
-    return _length(node.child_text("duration", "0"))
-
-
-def _length(text: str) -> Place:
-    try:
-        return int(text)
-    except ValueError:
-        pass
-    try:
-        return Fraction(text.strip())
-    except (ValueError, ZeroDivisionError):
-        return 0
-
-
-def _beat(time: Node) -> Fraction:
-    """The felt beat in quarters: a dotted one in 6, 9 and 12 (common practice); 0 if unknown."""
-    counts = [_whole(part) for part in time.child_text("beats").split("+")]
-    unit = _whole(time.child_text("beat-type"))
-    if not unit:
-        return Fraction(0)
-    total = sum(counts)
-    return Fraction(4 * (3 if total > 3 and total % 3 == 0 else 1), unit)
-
-
-def _divisions(text: str) -> int:
-    length = _length(text)
-    return length if isinstance(length, int) else 0

@@ -19,6 +19,8 @@ LETTER_PLACE = {letter: place for place, letter in enumerate(LETTERS)}
 FIFTHS_ORDER = tuple(LETTER_PLACE[letter] for letter in "FCGDAEB")
 """The letters in the order in which sharps enter a signature."""
 
+_MOST_FIFTHS = 21
+"""Every letter three times altered."""
 _HALF = Fraction(1, 2)
 SIGN_OF: dict[Alter, str] = {
     -3: "triple-flat",
@@ -50,9 +52,9 @@ _CLEF_PLACES = {"G": (32, 2), "F": (24, 4), "C": (28, 3)}
 
 @lru_cache(maxsize=256)
 def alter_of(text: str) -> Alter | None:
-    """Read the text of an ``<alter>``; None where it is no number."""
+    """Read the text of an ``<alter>``; None where it is no number, 0 where it is empty."""
     try:
-        value = Fraction(text.strip())
+        value = Fraction(text.strip() or "0")
     except (ValueError, ZeroDivisionError):
         return None
     return value.numerator if value.denominator == 1 else value
@@ -98,7 +100,7 @@ def key_alters(key: Node) -> Alters | None:
     fifths = key.find("fifths")
     if fifths is not None:
         try:
-            return signature(wrapped(int(fifths.text)))
+            return signature(max(-_MOST_FIFTHS, min(_MOST_FIFTHS, int(fifths.text))))
         except ValueError:
             return None
     alters = list(PLAIN)
@@ -117,23 +119,33 @@ class StaffClef:
 
     Attributes:
         sign: ``G``, ``F``, ``C``; anything else places notes like a G clef.
+        line: the staff line that it stands on, from the bottom.
+        octave: octaves that it moves the staff up.
         middle: the diatonic place (C0 is 0) of the middle line.
     """
 
     sign: str
+    line: int
+    octave: int
     middle: int
 
 
-TREBLE = StaffClef("G", 34)
+@lru_cache(maxsize=64)
+def clef_of(sign: str, line: int, octave: int) -> StaffClef:
+    """Return the clef *sign* on *line*, *octave* octaves up."""
+    place, _ = _CLEF_PLACES.get(sign, _CLEF_PLACES["G"])
+    return StaffClef(sign, line, octave, place + 7 * octave + 2 * (_MIDDLE_STAFF_LINE - line))
+
+
+TREBLE = clef_of("G", 2, 0)
+BASS = clef_of("F", 4, 0)
 
 
 def staff_clef(clef: Node) -> StaffClef:
     """Read a ``<clef>``; what it leaves out is as common practice has it."""
     sign = clef.child_text("sign", "G")
-    place, default = _CLEF_PLACES.get(sign, _CLEF_PLACES["G"])
-    line = _whole(clef.child_text("line"), default)
-    octaves = _whole(clef.child_text("clef-octave-change"), 0)
-    return StaffClef(sign, place + 7 * octaves + 2 * (_MIDDLE_STAFF_LINE - line))
+    line = _whole(clef.child_text("line"), _CLEF_PLACES.get(sign, _CLEF_PLACES["G"])[1])
+    return clef_of(sign, line, _whole(clef.child_text("clef-octave-change"), 0))
 
 
 def _whole(text: str, default: int) -> int:

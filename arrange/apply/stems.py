@@ -98,9 +98,10 @@ def stem_anew(document: Document, measure: PrintedMeasure, before: dict[Node, bo
             if not all(before.get(note.node, False) for note in notes):
                 continue
             wanted = _wanted(measure, group, shared)
-            if wanted is not None and len(wanted) == 1:
-                for note in notes:
-                    _turn(document, note, wanted)
+            if wanted is None:
+                continue
+            for note in notes:
+                _turn(document, note, wanted[0])
 
 
 def _shared_staves(measure: PrintedMeasure) -> set[int]:
@@ -108,14 +109,14 @@ def _shared_staves(measure: PrintedMeasure) -> set[int]:
     voices: dict[int, str] = {}
     shared = set()
     for note in measure.notes:
-        if note.pitch is not None and not note.is_hidden:
-            if voices.setdefault(note.staff, note.voice) != note.voice:
-                shared.add(note.staff)
+        is_seen = note.pitch is not None and not note.is_hidden
+        if is_seen and voices.setdefault(note.staff, note.voice) != note.voice:
+            shared.add(note.staff)
     return shared
 
 
 def _wanted(measure: PrintedMeasure, group: Group, shared: set[int]) -> tuple[str, ...] | None:
-    """The directions that the rule allows; None where the rule does not decide."""
+    """The directions that the rule allows, the usual one first; None where it does not decide."""
     notes = [note for note in group.notes if note.pitch is not None]
     staves = {note.staff for note in notes}
     if len(staves) != 1 or staves & shared:
@@ -124,15 +125,28 @@ def _wanted(measure: PrintedMeasure, group: Group, shared: set[int]) -> tuple[st
     lines = [measure.display_line(note) for note in notes]
     above, below = max(lines) - middle, middle - min(lines)
     if above == below:
-        return ("up", "down")
+        return ("down", "up")
     return ("down",) if above > below else ("up",)
 
 
-def _turn(document: Document, note: PrintedNote, wanted: tuple[str, ...]) -> None:
+def stem_direction(measure: PrintedMeasure, chords: list[list[PrintedNote]]) -> str:
+    """Where new stems point: as the rest of their voice on a shared staff, else by the rule."""
+    wanted = _wanted(measure, Group(chords), _shared_staves(measure))
+    if wanted is not None:
+        return wanted[0]
+    first = chords[0][0]
+    for note in measure.notes:
+        is_beside = note.voice == first.voice and note.staff == first.staff
+        if is_beside and note.stem is not None and note.stem.text.strip() in ("up", "down"):
+            return note.stem.text.strip()
+    return "down"
+
+
+def _turn(document: Document, note: PrintedNote, direction: str) -> None:
     stem = note.stem
-    if stem is None or stem.text.strip() not in ("up", "down") or stem.text.strip() in wanted:
+    if stem is None or stem.text.strip() not in ("up", "down") or stem.text.strip() == direction:
         return
-    document.set_text(stem, wanted[0])
+    document.set_text(stem, direction)
     for name in _STALE:
         if name in stem.attrs:
             document.set_attribute(stem, name, None)

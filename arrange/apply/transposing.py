@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from arrange.apply import accidentals
 from arrange.apply.moved_keys import give_first_key, move_key
 from arrange.apply.moved_symbols import move_figures, move_harmony, move_marks
-from arrange.apply.moving import Mover
+from arrange.apply.moving import Habit, Mover
 from arrange.apply.printed import (
     ALL_STAVES,
     PrintedMeasure,
@@ -47,7 +47,7 @@ def transpose(
 def _move_part(document: Document, part: str, interval: Interval) -> Iterator[Finding]:
     measures = list(printed_part(part_measures(document, part)))
     mover = Mover(document, interval)
-    mover.writes_naturals = any(measure.writes_naturals for measure in measures)
+    mover.habit = Habit.of(measures)
     if any(note.pitch is not None for measure in measures for note in measure.notes):
         give_first_key(mover, measures[0])
     keys = {ALL_STAVES: signature(wrapped(interval.fifths))}

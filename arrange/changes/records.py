@@ -3,6 +3,7 @@
 import hashlib
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 
 from arrange.edits import Edit, NoteValue, Value, is_note_edit, values
 from arrange.errors import Fault
@@ -75,7 +76,7 @@ class Option:
     taken: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Change:
     """One reviewable decision, all of its edits or none.
 
@@ -116,7 +117,7 @@ class Change:
         """The notes or marks as they become."""
         return tuple(value for edit in self.edits for value in values(edit.after))
 
-    @property
+    @cached_property
     def id(self) -> str:
         """A hash of what it does and where; the same on any machine."""
         content = repr((self.rule, self.where, self.edits)).encode()

@@ -19,7 +19,9 @@ def beam_words(levels: Sequence[int]) -> list[list[str]]:
     for place, own in enumerate(levels):
         before = levels[place - 1] if place else 0
         after = levels[place + 1] if place + 1 < len(levels) else 0
-        words.append([_word(level, before, after, first=place == 0) for level in range(1, own + 1)])
+        words.append(
+            [_word(level, before, after, first=place == 0) for level in range(1, own + 1)]
+        )
     return words
 
 
@@ -53,24 +55,28 @@ def beam_group(note: Node) -> list[Node]:
     """The notes under the same outermost beam, chords by their heads; empty without a beam."""
     if note.parent is None or note.find("beam") is None:
         return []
-    voice = note.child_text("voice")
-    is_grace = note.find("grace") is not None
     group: list[Node] = []
     for other in note.parent.children:
-        if other.tag != "note" or other.find("chord") is not None:
+        word = other.child_text("beam") if other.tag == "note" else ""
+        if not word or not _share_a_beam(note, other):
             continue
-        if other.child_text("voice") != voice or (other.find("grace") is not None) != is_grace:
-            continue
-        word = other.child_text("beam")
         if word == "begin":
             group = []
-        if word:
-            group.append(other)
+        group.append(other)
         if word == "end":
             if note in group:
                 return group
             group = []
     return group if note in group else []
+
+
+def _share_a_beam(note: Node, other: Node) -> bool:
+    """Whether the two are of one voice, and grace notes both or neither."""
+    return (
+        other.find("chord") is None
+        and other.child_text("voice") == note.child_text("voice")
+        and (other.find("grace") is None) == (note.find("grace") is None)
+    )
 
 
 def leave_beam(document: Document, leaving: Sequence[Node]) -> None:

@@ -46,35 +46,41 @@ def _count_finer(sheet: Sheet, part: str, index: int, factor: int) -> None:
     standing = sheet.printed(part, index).divisions
     running = standing
     for child in measure.children:
-        if child.tag in _COUNTED:
-            _scale(sheet, child.find("duration"), factor)
-        elif child.tag in _OFFSET:
-            _scale(sheet, child.find("offset"), factor)
-            _scale(sheet, _sound_offset(child), factor)
-        elif child.tag == "attributes":
-            own = child.find("divisions")
-            if own is not None:
-                running = int(own.text)
-                _scale(sheet, own, factor)
-    leading = _leading_attributes(measure)
-    if leading is None or leading.find("divisions") is None:
+        if child.tag == "attributes":
+            running = _divisions_of(child) or running
+        for count in _counts(child):
+            _scale(sheet, count, factor)
+    if not _divisions_of(_leading_attributes(measure)):
         _set_divisions(sheet, measure, standing * factor)
     if index + 1 < sheet.count(part):
+        sheet.touch(part, index + 1)
         following = sheet.measure_node(part, index + 1)
-        leading = _leading_attributes(following)
-        if leading is None or leading.find("divisions") is None:
+        if not _divisions_of(_leading_attributes(following)):
             _set_divisions(sheet, following, running)
     sheet.forget_divisions(part)
 
 
-def _sound_offset(child: Node) -> Node | None:
-    sound = child.find("sound")
-    return None if sound is None else sound.find("offset")
+def _counts(child: Node) -> list[Node]:
+    """What an element of a measure counts in divisions, and the divisions themselves."""
+    if child.tag in _COUNTED:
+        return child.find_all("duration")
+    if child.tag == "attributes":
+        return child.find_all("divisions")
+    if child.tag not in _OFFSET:
+        return []
+    own = child.find_all("offset")
+    return own + [
+        offset for sound in child.find_all("sound") for offset in sound.find_all("offset")
+    ]
 
 
-def _scale(sheet: Sheet, node: Node | None, factor: int) -> None:
-    if node is None:
-        return
+def _divisions_of(attributes: Node | None) -> int:
+    """The divisions that it sets; 0 where it sets none."""
+    text = attributes.child_text("divisions") if attributes is not None else ""
+    return int(text) if text.isdecimal() else 0
+
+
+def _scale(sheet: Sheet, node: Node, factor: int) -> None:
     try:
         sheet.document.set_text(node, decimal(Quarters(node.text.strip()) * factor))
     except ValueError as error:

@@ -134,21 +134,22 @@ def cut_ties(sheet: Sheet, spot: Spot, steps: tuple[int, ...] = (-1, 1)) -> None
 
 def remove_tie(sheet: Sheet, note: Node, kind: str) -> None:
     """Remove one end of a tie from a note: the sound and the sign."""
-    for tie in list(_tie_signs(note)):
+    for tie in list(ties_of(note)):
         if tie.attrs.get("type") == kind:
             drop(sheet.document, tie)
 
 
 def add_tie(sheet: Sheet, note: Node, kind: str) -> None:
     """Put one end of a tie on a note."""
-    if any(tie.attrs.get("type") == kind for tie in _tie_signs(note)):
+    if any(tie.attrs.get("type") == kind for tie in ties_of(note)):
         return
     place_in_order(sheet.document, note, element("tie", type=kind))
     notations = notations_of(sheet.document, note)
     sheet.document.insert(notations, element("tied", type=kind))
 
 
-def _tie_signs(note: Node) -> Iterator[Node]:
+def ties_of(note: Node) -> Iterator[Node]:
+    """The ends of ties on a note: what sounds, then what is drawn."""
     yield from note.find_all("tie")
     for notations in note.find_all("notations"):
         yield from notations.find_all("tied")

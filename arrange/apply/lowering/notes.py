@@ -100,7 +100,7 @@ def make_rest(sheet: Sheet, spot: Spot) -> None:
     divisions = sheet.printed(spot.part, spot.index).divisions
     fills = spot.note.onset == 0 and spot.note.duration == measure.meter.length * divisions
     is_whole = fills and not measure.meter.is_free and note.find("time-modification") is None
-    rest = element("rest", **({"measure": "yes"} if is_whole else {}))
+    rest = element("rest", attributes={"measure": "yes"} if is_whole else None)
     document.insert(note, rest, before=first)
     drop_children(document, note, _OF_A_PITCH)
     if is_whole:

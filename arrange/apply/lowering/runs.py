@@ -6,7 +6,15 @@ from itertools import pairwise
 
 from arrange.apply.lowering.beams import leave_beam
 from arrange.apply.lowering.divisions import length_text, make_expressible
-from arrange.apply.lowering.lines import add_tie, cut_ties, lines_of, take_off_line
+from arrange.apply.lowering.lines import (
+    add_tie,
+    cut_ties,
+    has_line,
+    lines_of,
+    remove_tie,
+    take_off_line,
+    ties_of,
+)
 from arrange.apply.lowering.notes import as_written, write_pitch
 from arrange.apply.lowering.rhythm import RunNote, beam_run, bracket_run, rhythm_of
 from arrange.apply.lowering.sheet import RefusedError, Sheet, Spot
@@ -28,8 +36,7 @@ from arrange.score.model import EventId, Note
 from arrange.units import Quarters
 
 _COPIED = ("instrument", "voice", "staff")
-_ONLY_FIRST = frozenset({"arpeggiate", "non-arpeggiate"})
-_TO_THE_LAST = frozenset({"fermata"})
+_DROPPED = frozenset({"arpeggiate", "non-arpeggiate", "tuplet"})
 _OLD_SHAPE = ("cue", "accidental", "beam", "stem", "time-modification", "chord")
 
 
@@ -148,7 +155,9 @@ def _write_stretch(sheet: Sheet, stretch: _Stretch) -> list[Node]:
     behind = around.children[around.children.index(heads[-1]) + 1 :]
     before = next((n for n in behind if n not in nodes), None)
     for _ in stretch.run[1:]:
-        new = element("note", "", element("pitch", "", element("step", "C"), element("octave", "4")))
+        new = element(
+            "note", "", element("pitch", "", element("step", "C"), element("octave", "4"))
+        )
         new.key = fresh_key(around, first.key)
         sheet.document.insert(around, new, before=before)
         copy_fields(sheet.document, first, new, _COPIED)
@@ -157,13 +166,138 @@ def _write_stretch(sheet: Sheet, stretch: _Stretch) -> list[Node]:
     for node in nodes:
         if node is not first:
             sheet.document.remove(node)
-    drop_children(sheet.document, first, _OLD_SHAPE)
-    if "print-object" in first.attrs:
-        sheet.document.set_attribute(first, "print-object", None)
-    for node, note in zip(row, stretch.run, strict=True):
-        write_pitch(sheet, node, as_written(sheet, part, index, note.pitch))
-        put_text(sheet.document, node, "duration", length_text(note.duration, divisions))
-        write_value(sheet.document, node, note.value)
+    _clear_shape(sheet, first)
+    for node, sign in zip(row, stretch.run, strict=True):
+        write_pitch(sheet, node, as_written(sheet, part, index, sign.pitch))
+        put_text(sheet.document, node, "duration", length_text(sign.duration, divisions))
+        write_value(sheet.document, node, sign.value)
     bracket_run(sheet.document, row, stretch.run)
     beam_run(sheet.document, row, stretch.run, sheet.measure(part, index).meter)
     return row
+
+
+def _clear_shape(sheet: Sheet, note: Node) -> None:
+    """Make the note that stays an ordinary one: full size, seen, by itself."""
+    drop_children(sheet.document, note, _OLD_SHAPE)
+    if "print-object" in note.attrs:
+        sheet.document.set_attribute(note, "print-object", None)
+    kind = note.find("type")
+    if kind is not None and "size" in kind.attrs:
+        sheet.document.set_attribute(kind, "size", None)
+
+
+def _require_room(stretch: _Stretch, nodes: Sequence[Node]) -> list[Node]:
+    """The chord heads among the notes to be replaced; nothing else may share their time.
+
+    Raises:
+        RefusedError: chords only partly replaced, gaps, a tuplet cut, or another length.
+    """
+    heads: list[Node] = []
+    old_places: list[tuple[Quarters, Quarters]] = []
+    for note, node in zip(stretch.old, nodes, strict=True):
+        chord = chord_of(node)
+        if any(member not in nodes for member in chord):
+            raise RefusedError("the run would take the place of a chord of which notes stay")
+        if node is chord[0] and not is_grace(node):
+            heads.append(node)
+            old_places.append((note.offset, note.duration))
+    if not heads:
+        raise RefusedError("grace notes alone leave a run no time")
+    new_places = [(sign.offset, sign.duration) for sign in stretch.run]
+    if _span(old_places) != _span(new_places):
+        raise RefusedError("the run is longer or shorter than the notes that it replaces")
+    _require_whole_tuplets(heads)
+    return heads
+
+
+def _span(places: Sequence[tuple[Quarters, Quarters]]) -> tuple[Quarters, Quarters]:
+    """From where to where notes go that follow each other without a gap."""
+    end = places[0][0]
+    for offset, duration in places:
+        if offset != end:
+            raise RefusedError("the notes of a run, or those that it replaces, leave a gap")
+        end = offset + duration
+    return places[0][0], end
+
+
+def _require_whole_tuplets(heads: Sequence[Node]) -> None:
+    if all(head.find("time-modification") is None for head in heads):
+        return
+    kinds = [
+        sign.attrs.get("type")
+        for head in heads
+        for notations in head.find_all("notations")
+        for sign in notations.find_all("tuplet")
+    ]
+    outer = (heads[0].find("time-modification"), heads[-1].find("time-modification"))
+    if kinds.count("start") != kinds.count("stop") or not kinds or None in outer:
+        raise RefusedError("the run would begin or end inside a tuplet")
+
+
+def _cut_outer_ties(sheet: Sheet, stretch: _Stretch, spot: Spot) -> None:
+    """Cut the ties of a note to be replaced, but for one that a note of the run can carry on."""
+    time = sheet.printed(spot.part, spot.index)
+    begin = Quarters(spot.note.onset) / time.divisions
+    end = begin + Quarters(spot.note.duration) / time.divisions
+    first, last = stretch.run[0], stretch.run[-1]
+    pitch = next(note.pitch for note in stretch.old if note.id.key == spot.node.key)
+    if not (begin == first.offset and pitch == first.pitch):
+        cut_ties(sheet, spot, (-1,))
+    if not (end == last.offset + last.duration and pitch == last.pitch):
+        cut_ties(sheet, spot, (1,))
+
+
+def _hand_over_signs(
+    sheet: Sheet, stretch: _Stretch, nodes: Sequence[Node], row: Sequence[Node]
+) -> None:
+    """What hung on the old notes and goes on: slurs, a tie out, a fermata, lyrics."""
+    first, last = row[0], row[-1]
+    for note, node in zip(stretch.old, nodes, strict=True):
+        heir = _sounding_at(stretch.run, row, note.offset)
+        if node is not last and any(tie.attrs.get("type") == "start" for tie in ties_of(node)):
+            remove_tie(sheet, node, "start")
+            add_tie(sheet, last, "start")
+        for sign in _signs_of(node):
+            target = _heir_of(sign, first=first, last=last, heir=heir)
+            if target is not None:
+                _give(sheet, sign, node, target)
+            elif sign.parent is not None and sign in lines_of(node):
+                take_off_line(sheet, sheet.place(note.id, node), sign)
+            elif sign.parent is not None and (node is not first or sign.tag in _DROPPED):
+                drop(sheet.document, sign)
+        _give_words(sheet, node, heir, is_first=node is first)
+
+
+def _give_words(sheet: Sheet, node: Node, heir: Node, *, is_first: bool) -> None:
+    if not is_first and heir.find("lyric") is None:
+        copy_fields(sheet.document, node, heir, ("lyric",))
+
+
+def _signs_of(node: Node) -> list[Node]:
+    return [sign for notations in node.find_all("notations") for sign in notations.children]
+
+
+def _give(sheet: Sheet, sign: Node, node: Node, target: Node) -> None:
+    if target is node:
+        return
+    if sign.tag != "slur" or not has_line(target, sign):
+        sheet.document.insert(notations_of(sheet.document, target), copied(sign))
+    drop(sheet.document, sign)
+
+
+def _heir_of(sign: Node, *, first: Node, last: Node, heir: Node) -> Node | None:
+    """The note of the run that a sign goes to; None where it falls away or stays."""
+    if sign.tag == "fermata":
+        return last
+    if sign.tag == "slur":
+        return last if sign.attrs.get("type") == "stop" else heir
+    is_line = sign.tag in {"glissando", "slide"}
+    return heir if is_line and heir is first and sign.attrs.get("type") == "start" else None
+
+
+def _sounding_at(run: Sequence[RunNote], row: Sequence[Node], offset: Quarters) -> Node:
+    heir = row[0]
+    for sign, node in zip(run, row, strict=True):
+        if sign.offset <= offset:
+            heir = node
+    return heir

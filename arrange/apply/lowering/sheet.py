@@ -15,6 +15,7 @@ from arrange.apply.printed import (
 from arrange.errors import LeverwrightError
 from arrange.score.document import Document, Node
 from arrange.score.model import EventId, Measure, Score
+from arrange.score.reading.notations import sign_nodes
 from arrange.units import Quarters
 
 FAR = 32
@@ -25,17 +26,8 @@ class RefusedError(LeverwrightError):
     """An edit that the document cannot take; the text says why, for the log."""
 
 
-class NodeFinder(Protocol):
-    """What lowering asks of a reading."""
-
-    def score(self) -> Score:
-        """The score as it stands."""
-
-    def note_node(self, event: EventId) -> Node:
-        """The element of a note."""
-
-    def mark_node(self, event: EventId) -> Node:
-        """The element of a direction, or of one direction-type."""
+class GoneError(RefusedError):
+    """An edit of something that an earlier edit has taken away."""
 
 
 class Recorder(Protocol):
@@ -53,26 +45,29 @@ class Sheet:
 
     Attributes:
         document: what is edited.
-        finder: finds elements by id.
         score: the score as it stood when the first edit began.
-        touched: the measures that edits have changed, in order.
+        touched: the measures that edits have changed, in order; *lately*: those of the change
+            at hand.
         notices: sentences about what an edit brought with it, by part and index.
     """
 
     def __init__(
-        self, document: Document, finder: NodeFinder, recorders: Sequence[Recorder] = ()
+        self, document: Document, score: Score, recorders: Sequence[Recorder] = ()
     ) -> None:
         self.document = document
-        self.finder = finder
-        self.score = finder.score()
+        self.score = score
         self.touched: dict[tuple[str, int], None] = {}
+        self.lately: dict[tuple[str, int], None] = {}
         self.notices: list[tuple[str, int, str]] = []
         self._recorders = recorders
+        self._marks: dict[EventId, Node] = {}
+        self._signs: dict[EventId, dict[str, Node]] = {}
         self._parts: dict[str, tuple[list[Node], list[Inherited]]] = {}
         self._printed: dict[tuple[str, int], tuple[int, PrintedMeasure]] = {}
 
     def touch(self, part: str, index: int) -> None:
         """Say that a measure is about to be edited."""
+        self.lately[part, index] = None
         if (part, index) not in self.touched:
             self.touched[part, index] = None
             for recorder in self._recorders:
@@ -84,13 +79,44 @@ class Sheet:
         Raises:
             RefusedError: it is gone, or never was there.
         """
-        try:
-            node = self.finder.note_node(event)
-        except (KeyError, LookupError) as error:
-            raise RefusedError(f"there is no note {event}") from error
-        if node.parent is None:
-            raise RefusedError(f"the note {event} is gone")
-        return node
+        return self._child(event, event.key, "note")
+
+    def mark(self, event: EventId) -> Node:
+        """The element of a direction, or of one direction-type of it.
+
+        Raises:
+            RefusedError: it is gone, or never was there.
+        """
+        if event not in self._marks:
+            try:
+                self._marks[event] = self._child(event, event.key, "direction")
+            except GoneError:
+                base, _, _ = event.key.rpartition(".")
+                direction = self._child(event, base, "direction")
+                for number, kind in enumerate(direction.find_all("direction-type")):
+                    one = EventId(event.part, event.index, f"{base}.{number}")
+                    self._marks.setdefault(one, kind)
+        if event not in self._marks:
+            raise RefusedError(f"there is no mark {event}")
+        return self._marks[event]
+
+    def signs(self, event: EventId) -> dict[str, Node]:
+        """The signs on a note by their keys, as they were when they were first asked for.
+
+        Raises:
+            RefusedError: the note is gone, or never was there.
+        """
+        if event not in self._signs:
+            signs = sign_nodes(self.note(event))
+            self._signs[event] = {notation.key: node for notation, node in signs}
+        return self._signs[event]
+
+    def _child(self, event: EventId, key: str, tag: str) -> Node:
+        if event.part in self.score.by_part and 0 <= event.index < self.count(event.part):
+            for child in self.measure_node(event.part, event.index).children:
+                if child.tag == tag and child.key == key:
+                    return child
+        raise GoneError(f"{event} is not there, or no longer")
 
     def count(self, part: str) -> int:
         """How many measures the part has."""
@@ -144,6 +170,14 @@ class Sheet:
             if not is_own_chord or note.is_grace != spot.note.is_grace or note.is_grace:
                 return other
         return None
+
+    def ids(self) -> set[str]:
+        """The ids that notes and directions carry."""
+        parts = (self._part(part)[0] for part in self.score.by_part)
+        children = (
+            child for measures in parts for measure in measures for child in measure.children
+        )
+        return {child.attrs["id"] for child in children if "id" in child.attrs}
 
     def forget_divisions(self, part: str) -> None:
         """The divisions of a measure were changed: read them again when they are needed."""

@@ -1,0 +1,229 @@
+"""What no change may break; a fault that the source came in with is not held against it."""
+
+from dataclasses import dataclass
+
+from arrange.apply.lowering.sheet import RefusedError, Sheet, quarters
+from arrange.apply.printed import Place, PrintedMeasure, PrintedNote
+from arrange.score.child_order import CHILD_ORDER
+from arrange.score.document import Node
+from arrange.units import Quarters
+
+_RANKS = {
+    tag: {child: rank for rank, child in enumerate(CHILD_ORDER[tag])}
+    for tag in ("note", "direction", "attributes", "pitch")
+}
+
+Fault = tuple[str, str]
+"""An element's key, and a sentence about what is wrong with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """How the voices of a measure fill it, in quarters.
+
+    Attributes:
+        voices: what each voice fills; *end*: where the elements of the measure leave off.
+        lowest: how far they go back before its start.
+    """
+
+    voices: dict[str, Quarters]
+    end: Quarters
+    lowest: Quarters
+
+
+@dataclass(frozen=True, slots=True)
+class Soundness:
+    """How sound a measure is."""
+
+    faults: frozenset[Fault]
+    filling: Filling
+
+
+class Invariants:
+    """Compares every touched measure with what it was before the change.
+
+    It is told of a measure before the first edit there (`remember`), and judges after each
+    change (`require`); what has passed is the state that the next change is compared with.
+    """
+
+    def __init__(self) -> None:
+        self._sheet: Sheet | None = None
+        self._known: dict[tuple[str, int], Soundness] = {}
+        self._ties: dict[tuple[str, int], frozenset[Fault]] = {}
+        self._latest: dict[tuple[str, int], tuple[Soundness, list[frozenset[Fault]]]] = {}
+
+    def watch(self, sheet: Sheet) -> None:
+        """Say where the measures stand."""
+        self._sheet = sheet
+
+    def remember(self, part: str, index: int) -> None:
+        """Take down how a measure and the ties around it stand."""
+        sheet = self._require_sheet()
+        self._known.setdefault((part, index), soundness(sheet, part, index))
+        for beside in self._beside(part, index):
+            self._ties.setdefault((part, beside), loose_ties(sheet, part, beside))
+
+    def refresh(self) -> None:
+        """Nothing follows from what was remembered."""
+
+    def require(self) -> None:
+        """See that the change at hand has broken nothing; call `accept` when it stays.
+
+        Raises:
+            RefusedError: it has; the text says what.
+        """
+        sheet = self._require_sheet()
+        self._latest = {}
+        for part, index in sheet.lately:
+            now = soundness(sheet, part, index)
+            ties = [loose_ties(sheet, part, beside) for beside in self._beside(part, index)]
+            self._latest[part, index] = now, ties
+            known = self._known[part, index]
+            new = sorted(now.faults - known.faults)
+            for beside, loose in zip(self._beside(part, index), ties, strict=True):
+                new += sorted(loose - self._ties[part, beside])
+            if now.filling != known.filling:
+                new.append(("", _difference(known.filling, now.filling)))
+            if new:
+                number = sheet.measure(part, index).number
+                raise RefusedError(f"measure {number}: {new[0][1]}")
+
+    def accept(self) -> None:
+        """Take the state that was judged last as the one to compare with."""
+        for (part, index), (now, ties) in self._latest.items():
+            self._known[part, index] = now
+            for beside, loose in zip(self._beside(part, index), ties, strict=True):
+                self._ties[part, beside] = loose
+
+    def _beside(self, part: str, index: int) -> range:
+        count = self._require_sheet().count(part)
+        return range(max(index - 1, 0), min(index + 2, count))
+
+    def _require_sheet(self) -> Sheet:
+        if self._sheet is None:
+            raise ValueError("nothing to watch yet")
+        return self._sheet
+
+
+def soundness(sheet: Sheet, part: str, index: int) -> Soundness:
+    """How sound the measure is now."""
+    printed = sheet.printed(part, index)
+    edited = (child for child in printed.node.children if child.revision)
+    faults = [
+        (child.key, f"the children of a {child.tag} are out of order")
+        for child in edited
+        if not is_in_order(child)
+    ]
+    return Soundness(frozenset(faults + _note_faults(printed)), _filling(printed))
+
+
+def is_in_order(node: Node) -> bool:
+    """Whether the children stand as MusicXML wants them, as far as the order is known."""
+    ranks = _RANKS.get(node.tag)
+    if ranks is None:
+        return True
+    places = [ranks[child.tag] for child in node.children if child.tag in ranks]
+    return places == sorted(places) and all(map(is_in_order, node.children))
+
+
+def _note_faults(printed: PrintedMeasure) -> list[Fault]:
+    found: list[Fault] = []
+    head: PrintedNote | None = None
+    for note in printed.notes:
+        key = note.node.key
+        if note.is_chord:
+            if head is None or head.is_rest or head.onset != note.onset:
+                found.append((key, "a note belongs to a chord that is not there"))
+            elif head.duration < note.duration:
+                found.append((key, "a note lasts longer than its chord"))
+            continue
+        head = note
+        if note.duration < 0 or (note.duration == 0 and not note.is_grace):
+            found.append((key, "a note has no length"))
+    return found
+
+
+def _filling(printed: PrintedMeasure) -> Filling:
+    voices: dict[str, Place] = {}
+    place: Place = 0
+    lowest: Place = 0
+    divisions, scale = printed.divisions, Quarters(1)
+    for child in printed.node.children:
+        tag = child.tag
+        if tag == "attributes" and child.find("divisions") is not None:
+            scale = Quarters(divisions, int(child.child_text("divisions")))
+        elif tag in _TIMED:
+            length = _length(child)
+            length = length if scale == 1 else length * scale
+            if tag == "backup":
+                place -= length
+                lowest = min(lowest, place)
+            elif tag == "forward":
+                place += length
+            elif child.find("chord") is None:
+                place += length
+                voice = child.child_text("voice")
+                voices[voice] = voices.get(voice, 0) + length
+    filled = {voice: quarters(length, divisions) for voice, length in voices.items() if length}
+    return Filling(filled, quarters(place, divisions), quarters(lowest, divisions))
+
+
+def _length(node: Node) -> Place:
+    text = node.child_text("duration") or "0"
+    return int(text) if text.isdecimal() else Quarters(text)
+
+
+def _difference(was: Filling, now: Filling) -> str:
+    for voice in dict.fromkeys([*was.voices, *now.voices]):
+        before, after = (f.voices.get(voice, Quarters(0)) for f in (was, now))
+        if before != after:
+            return f"voice {voice or '1'} would fill {after} quarters instead of {before}"
+    return f"the measure would end at {now.end} instead of {was.end}"
+
+
+_TIMED = frozenset({"note", "backup", "forward"})
+
+
+def loose_ties(sheet: Sheet, part: str, index: int) -> frozenset[Fault]:
+    """The ends of ties in a measure that find no note of their pitch to hold on to."""
+    printed = sheet.printed(part, index)
+    tied = [note for note in printed.notes if note.is_tied or note.leaves_tie]
+    if not tied:
+        return frozenset()
+    end = max(note.onset + note.duration for note in printed.notes)
+    found: list[Fault] = []
+    for note in tied:
+        if note.leaves_tie and not _goes_on(sheet, (part, index, end), note):
+            found.append((note.node.key, "a tie would lead nowhere"))
+        if note.is_tied and not _comes_from(sheet, (part, index), note):
+            found.append((note.node.key, "a tie would come from nowhere"))
+    return frozenset(found)
+
+
+def _goes_on(sheet: Sheet, where: tuple[str, int, Place], note: PrintedNote) -> bool:
+    part, index, end = where
+    place = note.onset + note.duration
+    here = sheet.printed(part, index).notes
+    if any(n.is_tied and n.onset == place and _is_same(n, note) for n in here):
+        return True
+    if place < end or index + 1 >= sheet.count(part):
+        return False
+    following = sheet.printed(part, index + 1).notes
+    return any(n.is_tied and n.onset == 0 and _is_same(n, note) for n in following)
+
+
+def _comes_from(sheet: Sheet, where: tuple[str, int], note: PrintedNote) -> bool:
+    part, index = where
+    for other in sheet.printed(part, index).notes:
+        ends = other.onset + other.duration == note.onset
+        if other.leaves_tie and ends and _is_same(other, note) and other is not note:
+            return True
+    if note.onset != 0 or index == 0:
+        return False
+    before = sheet.printed(part, index - 1).notes
+    end = max((n.onset + n.duration for n in before), default=0)
+    return any(n.leaves_tie and n.onset + n.duration == end and _is_same(n, note) for n in before)
+
+
+def _is_same(one: PrintedNote, two: PrintedNote) -> bool:
+    return one.pitch is not None and (one.line, one.alter) == (two.line, two.alter)
