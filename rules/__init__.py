@@ -1,1 +1,29 @@
 """The rules that ship, one a module; ``ORDER`` is their table of contents."""
+
+from arrange.rule import Rule
+from rules.clear_former_cues import ClearFormerCues
+from rules.fold_into_compass import FoldIntoCompass
+from rules.mark_open_points import MarkOpenPoints
+from rules.merge_homophones import MergeHomophones
+from rules.remove_pedal_marks import RemovePedalMarks
+from rules.remove_piano_marks import RemovePianoMarks
+from rules.set_levers import SetLevers
+from rules.share_wide_grips import ShareWideGrips
+from rules.write_lever_cues import WriteLeverCues
+from rules.write_opening import WriteOpening
+
+ORDER: tuple[type[Rule], ...] = (
+    ClearFormerCues,
+    RemovePedalMarks,
+    RemovePianoMarks,
+    FoldIntoCompass,
+    ShareWideGrips,
+    MergeHomophones,
+    SetLevers,
+    MarkOpenPoints,
+    WriteLeverCues,
+    WriteOpening,
+)
+"""What was for other instruments goes; then compass, hands, strings, levers, words."""
+
+__all__ = ["ORDER"]

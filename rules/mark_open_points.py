@@ -42,15 +42,42 @@ class MarkOpenPoints(Rule):
     stage: ClassVar[Stage] = Stage.CUES
     after: ClassVar[frozenset[RuleId]] = frozenset({"set-levers"})
     sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
-    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
+        Rewrites(
+            title="a melody note whose lever nobody can move in time is marked",
+            before="key=0 tempo=120\nRH: F5q F#5q F5q F#5q\nLH: C3q G3q C3q G3q",
+            after=(
+                'RH: F5q "? F♯5"#leverwright.open.1.Fs5 F#5q F5q '
+                '"? F♯5"#leverwright.open.2.Fs5 F#5q\nLH: C3q G3q C3q G3q'
+            ),
+        ),
+        Rewrites(
+            title="a note that no string gives is marked",
+            before="key=0 | C7q G6q E6h",
+            after='key=0 | "? C7"#leverwright.open.1.C7 C7q G6q E6h',
+        ),
+        Keeps(
+            title="a change with time for it is no open point",
+            score="key=0 tempo=60 | F5h rh | F#5h rh",
+            because="the left hand moves the lever in the rest",
+        ),
+        Keeps(
+            title="a note that was left to the editor is not marked twice",
+            score='key=0 | "? C7"#leverwright.open.1.C7 C7q G6q E6h',
+            because="its mark stands there already",
+        ),
+    )
 
     prices: PriceList = PriceList()
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield an open point and its mark for each place."""
         terms = Terms(harp, player, self.prices)
+        marked = frozenset(score.left_open)
         for serial, found in enumerate(open_notes(score, terms), 1):
             first = found.notes[0]
+            if first.id in marked:
+                continue
             where = Where.of_note(score, first)
             own = OwnNotes("open", serial, tuple(n.pitch for n in found.notes))
             yield OpenPoint(

@@ -57,8 +57,8 @@ class SetLevers(Rule):
         ),
         Rewrites(
             title="a C flat is the B string with its lever up",
-            before="key=-3 | Eb5q Cb5q Bb4h",
-            after="key=-3 | Eb5q B4q Bb4h",
+            before="key=-3 | Eb5h Cb5h | Ab4w",
+            after="key=-3 | Eb5h B4h | Ab4w",
         ),
         Keeps(
             title="a D sharp stays where the E string sounds E natural beside it",

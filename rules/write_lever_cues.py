@@ -32,7 +32,8 @@ class WriteLeverCues(Rule):
         lever.
 
     When it holds back:
-        A lever that stands right before the first note needs no cue; the opening says it.
+        A lever that stands right before the first note needs no cue; the opening says it. Where
+        cues of ours stand they are left as they are.
 
     What it costs:
         EXACT: nothing sounds different.
@@ -45,12 +46,41 @@ class WriteLeverCues(Rule):
     stage: ClassVar[Stage] = Stage.CUES
     after: ClassVar[frozenset[RuleId]] = frozenset({"set-levers"})
     sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
-    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
+        Rewrites(
+            title="a move gets a cue ahead of it, saying the note that the string then sounds",
+            before="key=0 tempo=60 | F5h rh | F#5h rh",
+            after='F5h "high F sharp"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh',
+        ),
+        Rewrites(
+            title="a cue names the octave",
+            before="key=0 tempo=60\nRH: C5w | C5w | C5w\nLH: F3w | rw | F#3w",
+            after=(
+                'RH: C5w | "low F sharp"#leverwright.cue.1.F3.up.left.0.1.all C5w | C5w\n'
+                "LH: F3w | rw | F#3w"
+            ),
+        ),
+        Keeps(
+            title="a lever that stands right from the start needs no cue",
+            score="key=0 tempo=60 | F#5h rh | F#5h rh",
+            because="the opening says it",
+        ),
+        Keeps(
+            title="cues that stand there are not written twice",
+            score=(
+                "key=0 tempo=60 | F5h "
+                '"high F sharp"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh'
+            ),
+            because="they say the same moves",
+        ),
+    )
 
     prices: PriceList = PriceList()
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one change for each move of the plan."""
+        if _has_cues(score):
+            return
         serial = 0
         for plan in plan_as_it_stands(score, Terms(harp, player, self.prices)):
             for cue in cues(score, plan.staves, plan.moves, harp, player):
@@ -89,6 +119,16 @@ class WriteLeverCues(Rule):
                 ),
             ),
         )
+
+
+def _has_cues(score: Score) -> bool:
+    return any(
+        OwnCue.parse(mark.own) is not None
+        for part in score.harp_parts
+        for measure in score.by_part[part].measures
+        for mark in measure.marks
+        if mark.own
+    )
 
 
 def _beat(score: Score, cue: Cue) -> str:

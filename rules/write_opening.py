@@ -35,7 +35,8 @@ class WriteOpening(Rule):
         piece fits.
 
     When it holds back:
-        The legend is left out where there is no cue to explain.
+        The legend is left out where there is no cue to explain. Lines of ours that stand there
+        are not written twice.
 
     What it costs:
         EXACT: nothing sounds different.
@@ -48,7 +49,61 @@ class WriteOpening(Rule):
     stage: ClassVar[Stage] = Stage.CUES
     after: ClassVar[frozenset[RuleId]] = frozenset({"write-lever-cues"})
     sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE,)
-    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
+        Rewrites(
+            title="tuning and letters stand at the top",
+            before="key=0 | C5q E5q G5h",
+            after=(
+                "field leverwright-harp=lever-34\n"
+                "field leverwright-book=concert\n"
+                "field leverwright-interval=P1\n"
+                'RH: "Lever harp with 34 strings (C2 to A6); uses C5 to G5. No lever moves. '
+                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
+                'major (E, A, B up)."#leverwright.setting C5q E5q G5h'
+            ),
+        ),
+        Rewrites(
+            title="a string that differs from the key is named, and moves bring the legend",
+            before="key=0 tempo=60 | F#5h rh | F5h rh",
+            after=(
+                "field leverwright-harp=lever-34\n"
+                "field leverwright-book=concert\n"
+                "field leverwright-interval=P1\n"
+                'RH: "Lever harp with 34 strings (C2 to A6); uses F5 to F5. 1 lever move. '
+                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
+                'major (E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                "F5h rh\n"
+                f'LH: "{LEGEND}"#leverwright.legend | '
+            ),
+        ),
+        Keeps(
+            title="an opening that stands there is not written twice",
+            score=(
+                "field leverwright-harp=lever-34\n"
+                "field leverwright-book=concert\n"
+                "field leverwright-interval=P1\n"
+                'RH: "Lever harp with 34 strings (C2 to A6); uses C5 to G5. No lever moves. '
+                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
+                'major (E, A, B up)."#leverwright.setting C5q E5q G5h'
+            ),
+            because="it says the same",
+        ),
+        Keeps(
+            title="nor is the legend, while there are cues for it to explain",
+            score=(
+                "field leverwright-harp=lever-34\n"
+                "field leverwright-book=concert\n"
+                "field leverwright-interval=P1\n"
+                "key=0 tempo=60\n"
+                'RH: "Lever harp with 34 strings (C2 to A6); uses F5 to F5. 1 lever move. '
+                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
+                'major (E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                "F5h rh\n"
+                f'LH: "{LEGEND}"#leverwright.legend | '
+            ),
+            because="the move is still there, and so are its words",
+        ),
+    )
 
     prices: PriceList = PriceList()
     book: str = "concert"
@@ -57,7 +112,25 @@ class WriteOpening(Rule):
     """The interval that the piece was moved by."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
-        """Yield the lines at the top, one change each."""
+        """Yield the lines at the top, one change each, as far as they do not stand there."""
+        standing = {
+            mark.own
+            for part in score.harp_parts
+            for mark in score.measure(part, 0).marks
+            if mark.own
+        }
+        for proposal in self._wanted(score, harp, player):
+            match proposal:
+                case Change(edits=(AddWords(own=own),)) if own in standing:
+                    continue
+                case Change(edits=(SetCredit(field=name, after=value),)) if (
+                    score.own.get(name) == value.text
+                ):
+                    continue
+                case _:
+                    yield proposal
+
+    def _wanted(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         for number, plan in enumerate(plan_as_it_stands(score, Terms(harp, player, self.prices))):
             suffix = f".{number + 1}" if number else ""
             yield self._line(

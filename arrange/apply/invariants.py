@@ -40,9 +40,9 @@ class Soundness:
 
 
 class Invariants:
-    """Compares every touched measure with what it was before the change.
+    """Compares every measure that a change may break with what it was before the change.
 
-    It is told of a measure before the first edit there (`remember`), and judges after each
+    It is told of a measure before the first edit there (`examine`), and judges after each
     change (`require`); what has passed is the state that the next change is compared with.
     """
 
@@ -50,54 +50,55 @@ class Invariants:
         self._sheet: Sheet | None = None
         self._known: dict[tuple[str, int], Soundness] = {}
         self._ties: dict[tuple[str, int], frozenset[Fault]] = {}
-        self._latest: dict[tuple[str, int], tuple[Soundness, list[frozenset[Fault]]]] = {}
+        self._lately: dict[tuple[str, int], None] = {}
 
     def watch(self, sheet: Sheet) -> None:
         """Say where the measures stand."""
         self._sheet = sheet
 
-    def remember(self, part: str, index: int) -> None:
-        """Take down how a measure and the ties around it stand."""
-        sheet = self._require_sheet()
-        self._known.setdefault((part, index), soundness(sheet, part, index))
-        for beside in self._beside(part, index):
-            self._ties.setdefault((part, beside), loose_ties(sheet, part, beside))
+    def begin(self) -> None:
+        """Say that another change begins."""
+        self._lately = {}
 
-    def refresh(self) -> None:
-        """Nothing follows from what was remembered."""
+    def examine(self, part: str, index: int) -> None:
+        """Take down how a measure and the ties around it stand, and judge it afterwards."""
+        sheet = self._require_sheet()
+        self._lately[part, index] = None
+        if (part, index) not in self._known:
+            self._known[part, index] = soundness(sheet, part, index)
+            for beside in self._beside(part, index):
+                self._ties.setdefault((part, beside), loose_ties(sheet, part, beside))
 
     def require(self) -> None:
-        """See that the change at hand has broken nothing; call `accept` when it stays.
+        """See that the change at hand has broken nothing.
 
         Raises:
             RefusedError: it has; the text says what.
         """
         sheet = self._require_sheet()
-        self._latest = {}
-        for part, index in sheet.lately:
-            now = soundness(sheet, part, index)
-            ties = [loose_ties(sheet, part, beside) for beside in self._beside(part, index)]
-            self._latest[part, index] = now, ties
-            known = self._known[part, index]
-            new = sorted(now.faults - known.faults)
-            for beside, loose in zip(self._beside(part, index), ties, strict=True):
-                new += sorted(loose - self._ties[part, beside])
-            if now.filling != known.filling:
-                new.append(("", _difference(known.filling, now.filling)))
+        known, ties = {}, {}
+        for part, index in self._lately:
+            now = known[part, index] = soundness(sheet, part, index)
+            new = sorted(now.faults - self._known[part, index].faults)
+            for beside in self._beside(part, index):
+                loose = ties[part, beside] = loose_ties(sheet, part, beside)
+                new += sorted(loose - self._ties.get((part, beside), loose))
+            was = self._known[part, index].filling
+            if now.filling != was:
+                new.append(("", _difference(was, now.filling)))
             if new:
                 number = sheet.measure(part, index).number
                 raise RefusedError(f"measure {number}: {new[0][1]}")
+        self._known |= known
+        self._ties |= ties
 
-    def accept(self) -> None:
-        """Take the state that was judged last as the one to compare with."""
-        for (part, index), (now, ties) in self._latest.items():
-            self._known[part, index] = now
-            for beside, loose in zip(self._beside(part, index), ties, strict=True):
-                self._ties[part, beside] = loose
-
-    def _beside(self, part: str, index: int) -> range:
-        count = self._require_sheet().count(part)
-        return range(max(index - 1, 0), min(index + 2, count))
+    def _beside(self, part: str, index: int) -> list[int]:
+        """The measure and, where it has ties, its neighbours."""
+        sheet = self._require_sheet()
+        notes = sheet.printed(part, index).notes
+        if not any(note.is_tied or note.leaves_tie for note in notes):
+            return [index]
+        return list(range(max(index - 1, 0), min(index + 2, sheet.count(part))))
 
     def _require_sheet(self) -> Sheet:
         if self._sheet is None:

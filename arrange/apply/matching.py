@@ -46,6 +46,20 @@ class Matching:
         """What the change lays its hands on."""
         return frozenset(trace for edit in change.edits for trace in self._traces(edit))
 
+    def untold(self, change: Change) -> str:
+        """Which note the change would alter without saying so; empty where it tells all."""
+        told = {edit.note for edit in change.edits if isinstance(edit, SetDuration | RemoveNote)}
+        for edit in change.edits:
+            if isinstance(edit, SetDuration):
+                for note in self._chord(edit.note):
+                    if note.id not in told:
+                        return f"{note.pitch} of the same chord would change its length as well"
+        return ""
+
+    def _chord(self, event: EventId) -> list[Note]:
+        own = self._score.notes_by_id[event]
+        return [n for n in self._notes(event.part, event.index) if n.chord == own.chord]
+
     def _mismatch(self, edit: Edit) -> str:
         match edit:
             case SetPitch() | RemoveNote() | SetDuration():
@@ -131,10 +145,8 @@ class Matching:
     def _note_traces(self, edit: NoteEdit) -> Iterator[Footprint]:
         yield ("note", str(edit.note), "")
         if isinstance(edit, SetDuration):
-            own = self._score.notes_by_id[edit.note]
-            for note in self._notes(edit.note.part, edit.note.index):
-                if note.chord == own.chord:
-                    yield ("note", str(note.id), "")
+            for note in self._chord(edit.note):
+                yield ("note", str(note.id), "")
         elif isinstance(edit, WriteRun):
             for value in edit.before:
                 for note in self._notes(edit.note.part, value.index):

@@ -27,6 +27,10 @@ class Pages:
         """How many measures a part has."""
         return len(self._part(part)[0])
 
+    def node(self, part: str, index: int) -> Node:
+        """The element that holds the notes of a measure."""
+        return self._part(part)[0][index]
+
     def measure(self, part: str, index: int) -> PrintedMeasure:
         """What stands in a measure now."""
         measures, inherited = self._part(part)

@@ -9,18 +9,19 @@ from arrange.apply.engraving import Engraving
 from arrange.apply.invariants import Invariants
 from arrange.apply.lowering import GoneError, Recorder, RefusedError, Sheet, carry_out
 from arrange.apply.matching import Footprint, Matching
+from arrange.apply.pages import Pages
 from arrange.changes import Change, ChangeLog, Fidelity, LogEntry, Outcome
 from arrange.edits import AddWords
 from arrange.score.document import Document
 from arrange.score.model import Finding, Score
 
-Recorders = Callable[[Document], Sequence[Recorder]]
+Recorders = Callable[[Document, Pages], Sequence[Recorder]]
 """Makes what takes down how measures stand, and sets anew what follows from their notes."""
 
 
-def usual_recorders(document: Document) -> Sequence[Recorder]:
+def usual_recorders(document: Document, pages: Pages) -> Sequence[Recorder]:
     """Shown accidentals, then stems, clefs and places on the page."""
-    return (Accidentals(document), Engraving(document))
+    return (Accidentals(document, pages), Engraving(document, pages))
 
 
 class Readable(Protocol):
@@ -75,9 +76,9 @@ class Transaction:
         self._is_spoiled = False
 
     def _open_sheet(self) -> None:
-        self._recorders = self._make_recorders(self._document)
-        self._invariants = Invariants()
-        self._sheet = Sheet(self._document, self._score, (self._invariants, *self._recorders))
+        pages, self._invariants = Pages(self._document), Invariants()
+        self._recorders = self._make_recorders(self._document, pages)
+        self._sheet = Sheet(self._document, pages, self._score, self._recorders, self._invariants)
         self._invariants.watch(self._sheet)
 
     def __enter__(self) -> Self:
@@ -153,7 +154,8 @@ class Transaction:
         footprint = self._matching.footprint(change)
         if footprint & self._taken:
             return Outcome.CONFLICT, "another change of this rule was there first"
-        return self._carried_out(change, footprint)
+        untold = self._matching.untold(change)
+        return (Outcome.BLOCKED, untold) if untold else self._carried_out(change, footprint)
 
     def _missing(self, change: Change) -> tuple[Outcome, str] | None:
         """What becomes of a change that needs others of which one was not applied."""
@@ -178,7 +180,7 @@ class Transaction:
     def _carried_out(self, change: Change, footprint: frozenset[Footprint]) -> tuple[Outcome, str]:
         sheet = self._sheet
         mark, notices, touched = self._document.mark(), len(sheet.notices), len(sheet.touched)
-        sheet.lately = {}
+        self._invariants.begin()
         ids = self._new_ids(change)
         if ids is None:
             return Outcome.BLOCKED, "another direction carries the same id"
@@ -189,12 +191,9 @@ class Transaction:
         except RefusedError as error:
             self._document.rollback(mark)
             self._is_spoiled |= len(sheet.touched) > touched
-            if len(sheet.notices) > notices:
-                del sheet.notices[notices:]
-                sheet.forget_divisions(change.where.part)
+            del sheet.notices[notices:]
             is_gone = isinstance(error, GoneError)
             return (Outcome.CONFLICT if is_gone else Outcome.BLOCKED), str(error)
-        self._invariants.accept()
         self._taken |= footprint
         if self._ids is not None:
             self._ids |= ids

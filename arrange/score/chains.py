@@ -5,6 +5,7 @@ Times are whole ticks from the part's first measure, so that nothing here adds f
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 from math import lcm
@@ -217,10 +218,24 @@ def ticks_in_a_quarter(parts: Iterable[Part]) -> int:
 
 
 def _source(part: Part, measure: Measure) -> Measure:
-    """The measure whose notes are played in *measure*: its own or those it stands for."""
-    while 0 <= measure.stands_for < measure.index:
-        measure = part.measures[measure.stands_for]
-    return measure
+    """What is played in *measure*: its own notes or, on repeated staves, those it stands for."""
+    if not 0 <= measure.stands_for < measure.index:
+        return measure
+    source = _source(part, part.measures[measure.stands_for])
+    staves = measure.repeated_staves
+    if not staves:
+        return source
+    return replace(
+        source,
+        notes=(
+            *(note for note in source.notes if note.staff in staves),
+            *(note for note in measure.notes if note.staff not in staves),
+        ),
+        marks=(
+            *(mark for mark in source.marks if mark.staff in staves),
+            *(mark for mark in measure.marks if mark.staff not in staves),
+        ),
+    )
 
 
 def _tremolos(chains: list[Chain]) -> dict[EventId, Notation]:

@@ -245,6 +245,7 @@ class Measure:
         fifths: key signature by staff at its start (staff 1 first); *mode* "" if not said.
         transposition: sounding minus written, of the part here.
         stands_for: index of the measure that a measure-repeat sign stands for, else -1.
+        repeated_staves: the staves that the sign stands on; empty for the whole measure.
     """
 
     part: str
@@ -261,6 +262,7 @@ class Measure:
     structure: Structure = Structure()
     transposition: Interval = UNISON
     stands_for: int = -1
+    repeated_staves: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from arrange.changes import Fidelity
-from arrange.levers.problem import LeverProblem, Plan
+from arrange.levers.problem import Choice, LeverProblem, Plan
 from arrange.levers.solve import lower_bound, solve
 from arrange.pitch import Interval, Pitch
 from arrange.score.model import Score
@@ -116,7 +116,7 @@ class KeyScale:
     def _problem(self, basis: Ground, folded: Folding, interval: Interval) -> LeverProblem:
         plucks = basis.plucks
 
-        def choices(i: int):
+        def choices(i: int) -> tuple[Choice, ...]:
             pluck = plucks[i]
             pitch = interval.move(pluck.pitch)
             octaves = folded.octaves.get(pluck.note, 0)

@@ -44,12 +44,14 @@ class SweptStrings:
         demands: string place and position that its tones ask for; foreign strings aside.
         times: for each pass, when it begins and ends.
         hand: that sweeps.
+        is_possible: False where no setting of the levers gives its tones: it stays open.
     """
 
     start: EventId
     demands: tuple[tuple[int, Position], ...]
     times: tuple[tuple[Microseconds, Microseconds], ...]
     hand: HandName
+    is_possible: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ def _places(
     onsets: dict[int, set[Quarters]] = {}
     for pluck in printed:
         onsets.setdefault(pluck.index, set()).add(pluck.offset)
-    found = []
+    found: list[tuple[Place, bool]] = []
     for measure in score.by_part[staves[0].part].measures:
         beat = measure.meter.beat
         beats = {beat * i for i in range(int(measure.length / beat) + 1)}
@@ -164,8 +166,9 @@ def question(
         for s in basis.strikes
     ]
     for sweep in swept:
-        visits.extend(_sweep_visits(sweep, len(notes), locks))
-        notes.append(PrintedNote((Choice(sweep.demands, 0), Choice((), prices.open, "open"))))
+        swept_choices = _sweep_choices(sweep, prices)
+        visits.extend(_sweep_visits(sweep, len(notes), locks, len(swept_choices)))
+        notes.append(PrintedNote(swept_choices))
     visits.sort(key=lambda v: (v.time, v.note))
     problem = LeverProblem(
         strings=_strings(terms),
@@ -194,9 +197,16 @@ def _locks(
     )
 
 
-def _sweep_visits(sweep: SweptStrings, note: int, locks: list[Microseconds]) -> list[Visit]:
+def _sweep_choices(sweep: SweptStrings, prices: PriceList) -> tuple[Choice, ...]:
+    left_open = Choice((), prices.open, "open")
+    return (Choice(sweep.demands, 0), left_open) if sweep.is_possible else (left_open,)
+
+
+def _sweep_visits(
+    sweep: SweptStrings, note: int, locks: list[Microseconds], choices: int
+) -> list[Visit]:
     lock = max((locks[string] for string, _ in sweep.demands), default=0)
-    return [Visit(note, begin, (end + lock, 0)) for begin, end in sweep.times]
+    return [Visit(note, begin, (end + lock, 0)[-choices:]) for begin, end in sweep.times]
 
 
 def _strings(terms: Terms) -> tuple[LeverString, ...]:

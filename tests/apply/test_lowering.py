@@ -1,6 +1,8 @@
 """Every kind of edit on small scores: what is written, and what is left alone."""
 
 import difflib
+import re
+from dataclasses import replace
 
 import pytest
 from edit_pages import RICH, Page, altered, attributes, back, lasting, moved, note, page
@@ -9,6 +11,7 @@ from schema import schema_faults
 from arrange.edits import (
     AddRoll,
     AddWords,
+    Edit,
     MarkValue,
     NoteValue,
     RemoveMark,
@@ -282,12 +285,31 @@ def test_a_run_over_the_barline_is_tied_on(rich: Page) -> None:
     assert_sound(rich)
 
 
+def test_a_run_takes_the_place_of_notes_that_were_tied(rich: Page) -> None:
+    one, two = rich.at("C5"), rich.at("1:C5")
+    upper = next(n for n in rich.notes() if n.chord == one.id and n.id != one.id)
+    leave = RemoveNote(upper.id, NoteValue.of(upper))
+    half = Q(1, 2)
+    run = tuple(
+        altered(note_, lambda _, i=i, n=n: (i * half, half, Pitch.parse(n)))  # type: ignore[misc]
+        for note_, i, n in (
+            (one, 5, "C5"), (one, 6, "D5"), (one, 7, "C5"), (two, 0, "B4"), (two, 1, "A4")
+        )
+    )  # fmt: skip
+    before = (NoteValue.of(one), NoteValue.of(two))
+    assert rich.apply(leave, WriteRun(one.id, before, run)) == "APPLIED"
+    assert "<tie" not in rich.now()
+    assert [n.pitch.name for n in rich.notes(1)][:2] == ["B", "A"]
+    assert "<accent/>" in rich.now()
+    assert_sound(rich)
+
+
 @pytest.mark.parametrize(
     ("names", "length", "why"),
     [
         ("F4 G4 A4", Q(1), "longer or shorter"),
         ("F4 G4 A4 B4 C5", Q(4, 5), "can last 4/5"),
-        ("F4 G4 A4 B4 C5", Q(1), "other measures"),
+        ("F4 G4 A4 B4 C5", Q(1), "outside its measure"),
     ],
 )
 def test_a_run_that_does_not_fit_is_blocked(
@@ -312,6 +334,75 @@ def test_a_shorter_note_leaves_a_rest_and_a_longer_one_takes_it_back(rich: Page)
     assert rich.apply(short) == "APPLIED"
     rests = rich.reading.score().parts[0].measures[1].rests
     assert [(r.offset, r.duration) for r in rests] == [(Q(3, 2), Q(3, 2))]
+    assert_sound(rich)
+
+
+def words(text: str) -> str:
+    """A direction in the middle of a voice."""
+    kind = f"<direction-type><words>{text}</words></direction-type>"
+    return f"      <direction>{kind}<staff>1</staff></direction>\n"
+
+
+def places_of_marks(page_: Page) -> list[tuple[str, Quarters]]:
+    fresh = Page(page_.document.to_bytes()).reading.score()
+    return [(m.text, m.offset) for m in fresh.parts[0].measures[0].marks]
+
+
+def test_marks_between_notes_keep_their_time_when_lengths_change() -> None:
+    upper = note("E4", 4) + words("one") + note("r", 4) + words("two") + note("r", 8)
+    page_ = Page(page(attributes() + upper + back(16) + note("C3", 16, voice=5)))
+    one = page_.at("E4")
+    assert page_.apply(SetDuration(one.id, NoteValue.of(one), lasting(one, Q(3)))) == "APPLIED"
+    assert places_of_marks(page_) == [("one", Q(1)), ("two", Q(2))]
+    upper = note("E4", 4) + words("one") + note("F4", 4) + words("two") + note("G4", 8)
+    page_ = Page(page(attributes() + upper + back(16) + note("C3", 16, voice=5)))
+    old = tuple(NoteValue.of(n) for n in page_.notes() if n.voice == "1")
+    names = ("E4", "F4", "G4", "A4", "B4", "C5")
+    lengths = (Q(3, 2), Q(1, 2), Q(1, 2), Q(1, 2), Q(1, 2), Q(1, 2))
+    run = tuple(
+        replace(
+            old[0], offset=sum(lengths[:i], Q(0)), duration=lengths[i], pitch=Pitch.parse(name)
+        )
+        for i, name in enumerate(names)
+    )
+    assert page_.apply(WriteRun(page_.notes()[0].id, old, run)) == "APPLIED"
+    assert places_of_marks(page_) == [("one", Q(1)), ("two", Q(2))]
+    assert_sound(page_)
+
+
+def test_local_divisions_say_exactly_what_was_rounded() -> None:
+    mod = (
+        "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
+        "</time-modification>"
+    )
+    start, stop = ('<tuplet type="start" number="1"/>', '<tuplet type="stop" number="1"/>')
+    triplet = (
+        note("E4", 4, mod, start).replace("<duration>4<", "<duration>85<")
+        + note("F4", 4, mod).replace("<duration>4<", "<duration>86<")
+        + note("G4", 4, mod, stop).replace("<duration>4<", "<duration>85<")
+    )
+    rest = note("A4", 12).replace("<duration>12<", "<duration>768<")
+    low = note("C3", 16, voice=5).replace("<duration>16<", "<duration>1024<")
+    page_ = Page(page(attributes(divisions=256) + triplet + rest + back(1024) + low))
+    before = list(map(NoteValue.of, page_.notes()))
+    bass = page_.at("C3")
+    run = tuple(
+        replace(NoteValue.of(bass), offset=i * Q(4, 7), duration=Q(4, 7), pitch=Pitch.parse(name))
+        for i, name in enumerate(["C3", "D3", "E3", "F3", "G3", "A3", "B3"])
+    )
+    assert page_.apply(WriteRun(bass.id, (NoteValue.of(bass),), run, (7, 4))) == "APPLIED"
+    assert list(map(NoteValue.of, page_.notes())) == before[:-1] + list(run)
+    assert before[0].duration == Q(1, 3)
+    assert_sound(page_)
+
+
+def test_a_chord_changes_its_length_only_if_the_change_tells_of_all_its_notes(rich: Page) -> None:
+    chord = [n for n in rich.notes() if n.voice == "5" and n.offset == 0]
+    edits = [SetDuration(n.id, NoteValue.of(n), lasting(n, Q(1))) for n in chord]
+    assert rich.apply(edits[0]) == "BLOCKED G3 of the same chord would change its length as well"
+    assert rich.document.to_bytes() == RICH
+    assert rich.apply(*edits) == "APPLIED"
+    assert [n.duration for n in rich.notes() if n.voice == "5"] == [Q(1), Q(1), Q(1), Q(2)]
     assert_sound(rich)
 
 
@@ -405,3 +496,58 @@ def test_credits_and_fields_are_made_where_there_were_none(rich: Page) -> None:
     assert rich.reading.score().own == {"leverwright-harp": "lever-34"}
     assert ">Levers: E♭ tuning</credit-words>" in rich.now()
     assert_sound(rich)
+
+
+def test_an_ornament_takes_its_accidental_along() -> None:
+    trill = "<ornaments><trill-mark/><accidental-mark>sharp</accidental-mark></ornaments>"
+    page_ = Page(page(attributes() + note("E4", 16, trill) + back(16) + note("C3", 16, voice=5)))
+    one = page_.at("E4")
+    edit = RemoveNotation(one.id, "trill-mark.0", MarkValue(0, Q(0), 1, "trill-mark"))
+    assert page_.apply(edit) == "APPLIED"
+    assert "notations" not in page_.now()
+
+
+def test_a_timewise_score_is_edited_like_any_other() -> None:
+    text = (
+        RICH.decode().replace("score-partwise", "score-timewise").replace("Partwise", "Timewise")
+    )
+    text = text.replace('  <part id="P1">\n', "", 1).replace("  </part>\n", "", 1)
+    text = re.sub(r'(<measure number="\d">)', r'\1<part id="P1">', text)
+    timewise = Page(text.replace("</measure>", "</part></measure>").encode())
+    start = timewise.at("2:F4")
+    run = run_of(timewise, "2:F4", "F4 G4 A4 B4 C5 D5 E5", Q(4, 7))
+    assert timewise.apply(WriteRun(start.id, (NoteValue.of(start),), run, (7, 4))) == "APPLIED"
+    bass = timewise.at("1:C3")
+    assert timewise.apply(RemoveNote(bass.id, NoteValue.of(bass))) == "APPLIED"
+    assert timewise.notes(3)[0].duration == 1
+    assert_sound(timewise)
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "latin-1", "utf-8-sig"])
+def test_in_any_encoding_only_the_footprint_differs(encoding: str) -> None:
+    name = {"utf-16": "UTF-16", "latin-1": "ISO-8859-1", "utf-8-sig": "UTF-8"}[encoding]
+    text = RICH.decode().replace("UTF-8", name).replace("\n", "\r\n").replace("dolce", "dolcé")
+    encoded = Page(text.encode(encoding))
+    low = encoded.at("C2")
+    assert encoded.apply(SetPitch(low.id, NoteValue.of(low), moved(low, "C3"))) == "APPLIED"
+    wanted = text.replace("<octave>2</octave>", "<octave>3</octave>", 1)
+    assert encoded.document.to_bytes() == wanted.encode(encoding)
+
+
+def test_what_lies_outside_the_score_is_blocked(rich: Page) -> None:
+    low = rich.at("C2")
+    far: list[Edit] = [
+        SetPitch(low.id, NoteValue.of(low), moved(low, "C10")),
+        SetPitch(low.id, NoteValue.of(low), replace(NoteValue.of(low), staff=1, voice="9")),
+        SetDuration(low.id, NoteValue.of(low), lasting(low, Q(-1))),
+        SetDuration(low.id, NoteValue.of(low), replace(NoteValue.of(low), offset=Q(0))),
+        WriteRun(low.id, (NoteValue.of(low),), (replace(NoteValue.of(low), index=9),)),
+        WriteRun(low.id, (NoteValue.of(low),), (replace(NoteValue.of(low), offset=Q(-2)),)),
+        AddWords("P1", "leverwright.state.1", MarkValue(0, Q(-1), 1, "early")),
+        AddWords("P1", "leverwright.state.1", MarkValue(0, Q(5), 1, "late")),
+        AddWords("P1", "leverwright.state.1", MarkValue(0, Q(0), 3, "low")),
+    ]
+    assert [rich.apply(edit).split()[0] for edit in far] == ["BLOCKED"] * len(far)
+    elsewhere = AddWords("P1", "leverwright.state.1", MarkValue(9, Q(0), 1, "gone"))
+    assert rich.apply(elsewhere).split()[0] == "STALE"
+    assert rich.document.to_bytes() == RICH

@@ -185,7 +185,8 @@ def test_invariants_catch_a_careless_edit(
     rich: Page, monkeypatch: pytest.MonkeyPatch, what: str, why: str
 ) -> None:
     monkeypatch.setattr("arrange.apply.transaction.carry_out", Careless(what).spoil)
-    said = rich.apply(octave_up(rich, "C2"))
+    bass = rich.at("C3")
+    said = rich.apply(RemoveNote(bass.id, NoteValue.of(bass)))
     assert said.startswith("BLOCKED measure 1: ")
     assert why in said
     assert rich.document.to_bytes() == RICH

@@ -1,7 +1,7 @@
 """Which part is the harp's, and which hand reads which staff."""
 
 import pytest
-from tiny_scores import START, TEMPO, TWO_STAVES, document, listed, n, part, rest, texts
+from tiny_scores import START, TEMPO, TWO_STAVES, document, listed, n, part, rest, said, texts
 
 from arrange.errors import BadInput
 from arrange.score.model import HandName, Score
@@ -129,6 +129,11 @@ def test_a_piano_that_turns_into_a_harp_is_taken_whole_and_noted() -> None:
     found = read(("Piano", GRAND), inside=instrument("Piano") + instrument("Harp"))
     assert hands(found) == "P1.1R P1.2L"
     assert any("some places only" in text for text in texts(found))
+
+
+def test_words_that_call_for_a_harp_in_a_piano_part_are_noted() -> None:
+    found = read(("Piano", GRAND + said("to Harp")))
+    assert any("ask for a harp" in text for text in texts(found))
 
 
 def test_words_are_judged_as_the_harps_only_in_its_part() -> None:

@@ -6,6 +6,7 @@ from tiny_scores import (
     FORWARD,
     START,
     TEMPO,
+    back,
     bar,
     document,
     ending,
@@ -19,6 +20,7 @@ from tiny_scores import (
 )
 
 from arrange.score.model import Score
+from arrange.score.plucks import plucks
 from arrange.score.reading import Reading
 
 
@@ -82,6 +84,19 @@ def test_an_ending_may_be_longer_than_a_measure() -> None:
         m5=bar("<ending number='2' type='discontinue'/>"),
     )
     assert order(found) == "1 2 3 1 4 5 6"
+
+
+def test_a_bracket_drawn_short_reaches_to_its_repeat() -> None:
+    short = bar("<ending number='1' type='stop'/>")
+    found = piece(5, b2=ONE_LEFT, m2=short, m3=BACKWARD, b4=TWO_LEFT, m4=TWO_RIGHT)
+    assert order(found) == "1 2 3 1 4 5"
+
+
+@pytest.mark.parametrize("place", ["m3", "m4"])
+def test_a_leap_waits_for_the_repeat_that_closes_behind_it(place: str) -> None:
+    found = piece(5, b3=FORWARD, m5=BACKWARD, m2=FINE, **{place: said("D.C. al Fine")})
+    rest = "3 4 5 3" if place == "m3" else "3 4 5 3 4 5"
+    assert order(found) == f"1 2 {rest} 1 2"
 
 
 def test_two_repeats_with_endings_follow_each_other() -> None:
@@ -229,6 +244,26 @@ def test_a_repeat_of_two_measures_goes_on_in_pairs() -> None:
     start = style("<measure-repeat type='start' slashes='2'>2</measure-repeat>")
     found = score(n("C4", 16), n("D4", 16), start, "", "", "").parts[0].measures
     assert [m.stands_for for m in found] == [-1, -1, 0, 1, 0, 1]
+
+
+def test_a_measure_repeat_on_one_staff_leaves_the_other() -> None:
+    two = "<attributes><staves>2</staves></attributes>"
+    low = "<staff>2</staff>"
+    start = "<attributes><measure-style number='2'>"
+    start += "<measure-repeat type='start'>1</measure-repeat></measure-style></attributes>"
+    stop = start.replace("'start'>1<", "'stop'><")
+    whole = score(
+        two + n("C4", 16) + back(16) + n("C3", 16, low),
+        start + n("E4", 16),
+        n("F4", 16),
+        stop + n("G4", 16),
+    )
+    struck = plucks(whole, whole.harps[0])
+    assert sorted((p.index, str(p.pitch)) for p in struck) == [
+        (0, "C3"), (0, "C4"), (1, "C3"), (1, "E4"), (2, "C3"), (2, "F4"), (3, "G4"),
+    ]  # fmt: skip
+    repeats = [(m.stands_for, m.repeated_staves) for m in whole.parts[0].measures]
+    assert repeats == [(-1, ()), (0, (2,)), (0, (2,)), (-1, ())]
 
 
 def test_a_measure_repeat_that_cannot_be_read_is_noted() -> None:

@@ -6,8 +6,9 @@ from arrange.apply.lowering.credits import set_credit
 from arrange.apply.lowering.lengths import set_duration
 from arrange.apply.lowering.marks import add_roll, add_words, remove_mark, remove_notation
 from arrange.apply.lowering.notes import remove_note, set_pitch
-from arrange.apply.lowering.runs import is_of, write_run
+from arrange.apply.lowering.runs import write_run
 from arrange.apply.lowering.sheet import GoneError, Recorder, RefusedError, Sheet
+from arrange.apply.lowering.stretches import is_of
 from arrange.edits import (
     AddRoll,
     AddWords,

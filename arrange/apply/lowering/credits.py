@@ -4,6 +4,7 @@ from arrange.apply.lowering.sheet import RefusedError, Sheet
 from arrange.edits import SetCredit
 from arrange.errors import BadInput
 from arrange.score.document import Node, element, place_in_order
+from arrange.score.own import line_id
 from arrange.units import Quarters
 
 CREDIT = "credit"
@@ -27,10 +28,10 @@ def set_credit(sheet: Sheet, edit: SetCredit) -> None:
 
 def _add_line(sheet: Sheet, text: str) -> None:
     root = sheet.document.root
-    ours = [node for node in root.find_all("credit") if node.key.startswith(CREDIT)]
-    words = element("credit-words", text, attributes={**_place(root, len(ours)), **_STYLE})
-    credit = element("credit", "", words, page="1")
-    credit.key = f"{CREDIT}+{len(ours)}"
+    prefix = line_id(CREDIT, 0).removesuffix("0")
+    line = sum(node.attrs.get("id", "").startswith(prefix) for node in root.find_all("credit"))
+    words = element("credit-words", text, attributes={**_place(root, line), **_STYLE})
+    credit = element("credit", "", words, page="1", id=line_id(CREDIT, line))
     place_in_order(sheet.document, root, credit)
 
 

@@ -22,10 +22,19 @@ def make_expressible(sheet: Sheet, part: str, index: int, lengths: Iterable[Quar
     needed = lcm(*(length.denominator for length in lengths), 1)
     if divisions % needed == 0:
         return divisions
+    exact = _exact_lengths(sheet, part, index)
+    needed = lcm(needed, *(length.denominator for length in exact.values()))
     factor = lcm(divisions, needed) // divisions
     _count_finer(sheet, part, index, factor)
     sheet.notices.append((part, index, "counts in smaller parts of a quarter, for its new notes"))
     return divisions * factor
+
+
+def _exact_lengths(sheet: Sheet, part: str, index: int) -> dict[str, Quarters]:
+    """How long each note and rest is meant to be, also where the file's count rounds."""
+    measure = sheet.measure(part, index)
+    rests = {rest.id.key: rest.duration for rest in measure.rests}
+    return rests | {note.id.key: note.duration for note in measure.notes}
 
 
 def length_text(length: Quarters, divisions: int) -> str:
@@ -45,11 +54,13 @@ def _count_finer(sheet: Sheet, part: str, index: int, factor: int) -> None:
     sheet.touch(part, index)
     standing = sheet.printed(part, index).divisions
     running = standing
+    exact = _exact_lengths(sheet, part, index)
     for child in measure.children:
         if child.tag == "attributes":
             running = _divisions_of(child) or running
         for count in _counts(child):
-            _scale(sheet, count, factor)
+            meant = exact.get(child.key) if child.tag == "note" else None
+            _scale(sheet, count, factor, meant=meant * running if meant is not None else None)
     if not _divisions_of(_leading_attributes(measure)):
         _set_divisions(sheet, measure, standing * factor)
     if index + 1 < sheet.count(part):
@@ -57,7 +68,6 @@ def _count_finer(sheet: Sheet, part: str, index: int, factor: int) -> None:
         following = sheet.measure_node(part, index + 1)
         if not _divisions_of(_leading_attributes(following)):
             _set_divisions(sheet, following, running)
-    sheet.forget_divisions(part)
 
 
 def _counts(child: Node) -> list[Node]:
@@ -80,9 +90,13 @@ def _divisions_of(attributes: Node | None) -> int:
     return int(text) if text.isdecimal() else 0
 
 
-def _scale(sheet: Sheet, node: Node, factor: int) -> None:
+def _scale(sheet: Sheet, node: Node, factor: int, *, meant: Quarters | None = None) -> None:
+    """Count finer; a rounded length becomes what was *meant*, in the old count."""
     try:
-        sheet.document.set_text(node, decimal(Quarters(node.text.strip()) * factor))
+        count = Quarters(node.text.strip())
+        if meant is not None and abs(meant - count) < 1:
+            count = meant
+        sheet.document.set_text(node, decimal(count * factor))
     except ValueError as error:
         raise RefusedError(f"the measure counts {node.text!r}, which is no number") from error
 

@@ -1,8 +1,10 @@
 """A note and its chord written shorter, with rests behind it, or longer, into rests."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from arrange.apply.lowering.beams import beam_group, leave_beam, levels_of, write_beams
+from arrange.apply.lowering.between import keep_in_time, marks_between
 from arrange.apply.lowering.divisions import length_text, make_expressible
 from arrange.apply.lowering.sheet import RefusedError, Sheet, Spot, quarters
 from arrange.apply.lowering.trees import (
@@ -30,6 +32,8 @@ def set_duration(sheet: Sheet, edit: SetDuration) -> None:
     part, index = edit.note.part, edit.note.index
     sheet.touch(part, index)
     length, ratio = edit.after.duration, ratio_of(node)
+    if replace(edit.before, duration=length) != edit.after:
+        raise RefusedError("more than the length would change")
     if is_grace(node) or length <= 0:
         raise RefusedError("a grace note has no length that could be changed")
     value = written(length * ratio, most_dots=2)
@@ -39,6 +43,7 @@ def set_duration(sheet: Sheet, edit: SetDuration) -> None:
     consumed, spare = _room(sheet, sheet.place(edit.note, chord[0]), length)
     parts = [p / ratio for p in _rest_values(edit, spare, ratio)]
     divisions = make_expressible(sheet, part, index, (length, edit.after.offset, *parts))
+    _keep_marks(sheet, sheet.place(edit.note, chord[0]), consumed)
     for member in chord:
         put_text(sheet.document, member, "duration", length_text(length, divisions))
         write_value(sheet.document, member, value)
@@ -56,6 +61,16 @@ def _room(sheet: Sheet, spot: Spot, length: Quarters) -> tuple[list[Node], Quart
     rests = _following_rests(sheet, spot, -spare)
     spare += sum((quarters(rest.duration, divisions) for rest in rests), Quarters(0))
     return [rest.node for rest in rests], spare
+
+
+def _keep_marks(sheet: Sheet, spot: Spot, consumed: Sequence[Node]) -> None:
+    """Marks before the rests that a note grows into go before the note, and say how late."""
+    if not consumed:
+        return
+    onset = {note.node: note.onset for note in sheet.printed(spot.part, spot.index).notes}
+    own = {*chord_of(spot.node), *consumed}
+    for mark, behind in marks_between(spot.node, consumed[-1], own):
+        keep_in_time(sheet, mark, spot.node, onset[behind] - spot.note.onset)
 
 
 def _following_rests(sheet: Sheet, spot: Spot, wanted: Quarters) -> list[PrintedNote]:

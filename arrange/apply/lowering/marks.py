@@ -23,7 +23,10 @@ _BEGINS = frozenset({
 def add_words(sheet: Sheet, edit: AddWords) -> None:
     """Put a direction where its staff has a note at that place, else beside the nearest one."""
     mark = edit.after
-    sheet.touch(edit.part, mark.index)
+    if not 0 <= mark.offset <= sheet.measure(edit.part, mark.index).length:
+        raise RefusedError(f"the measure has no place {mark.offset}")
+    if not 1 <= mark.staff <= sheet.score.by_part[edit.part].staves:
+        raise RefusedError(f"the part has no staff {mark.staff}")
     printed = sheet.printed(edit.part, mark.index)
     before, late = _anchor(printed, mark.staff, mark.offset)
     if (late * printed.divisions).denominator != 1 and not _is_decimal(late * printed.divisions):
@@ -88,7 +91,8 @@ def remove_mark(sheet: Sheet, edit: RemoveMark) -> None:
     around = node.parent
     if around is None:
         raise GoneError(f"the mark {edit.mark} is gone")
-    sheet.touch(edit.mark.part, edit.mark.index)
+    if next(node.iter("octave-shift"), None) is not None:
+        sheet.touch(edit.mark.part, edit.mark.index, keeps_time=True)
     if node.tag == "direction-type" and len(around.find_all("direction-type")) > 1:
         sheet.document.remove(node)
         return
@@ -116,7 +120,6 @@ def remove_notation(sheet: Sheet, edit: RemoveNotation) -> None:
     sign = sheet.signs(edit.note).get(edit.key)
     if sign is None or sign.parent is None:
         raise GoneError(f"the note {edit.note} carries no {edit.key}")
-    sheet.touch(edit.note.part, edit.note.index)
     drop(sheet.document, sign)
 
 
@@ -124,7 +127,6 @@ def add_roll(sheet: Sheet, edit: AddRoll) -> None:
     """Put a roll sign on each note of a chord."""
     for event in edit.notes:
         note = sheet.note(event)
-        sheet.touch(event.part, event.index)
         if any(notations.find("arpeggiate") for notations in note.find_all("notations")):
             raise RefusedError(f"the note {event} is rolled already")
         sheet.document.insert(notations_of(sheet.document, note), element("arpeggiate"))

@@ -1,7 +1,9 @@
 """A note gets another pitch, or is left out."""
 
+from dataclasses import replace
+
 from arrange.apply.lowering.beams import leave_beam
-from arrange.apply.lowering.lines import cut_ties, has_line, take_off_line, take_off_lines
+from arrange.apply.lowering.lines import cut_ties, has_line, take_off_line, take_off_lines, ties_of
 from arrange.apply.lowering.sheet import RefusedError, Sheet, Spot
 from arrange.apply.lowering.trees import (
     chord_of,
@@ -24,13 +26,18 @@ _OF_A_PITCH = (
 _KEPT_ON_A_REST = frozenset({"tuplet", "fermata", "dynamics"})
 _PER_NOTE = frozenset({"technical", "tied", "accidental-mark"})
 """Notations that belong to one note of a chord; the others belong to all of it."""
+_HIGHEST_OCTAVE = 9
+"""MusicXML 4.0."""
 _ON_THE_PAGE = ("print-object", "default-y", "relative-y")
 
 
 def set_pitch(sheet: Sheet, edit: SetPitch) -> None:
     """Write another pitch."""
     node = sheet.note(edit.note)
-    sheet.touch(edit.note.part, edit.note.index)
+    if replace(edit.before, pitch=edit.after.pitch) != edit.after:
+        raise RefusedError("more than the pitch would change")
+    is_tied = next(ties_of(node), None) is not None
+    sheet.touch(edit.note.part, edit.note.index, keeps_time=not is_tied)
     written = written_pitch(node)
     if written is not None:
         target = interval_between(edit.before.pitch, edit.after.pitch).move(written)
@@ -62,6 +69,8 @@ def write_pitch(sheet: Sheet, note: Node, target: Pitch) -> None:
     pitch = note.find("pitch")
     if pitch is None:
         raise RefusedError("the note has no pitch")
+    if not 0 <= target.octave <= _HIGHEST_OCTAVE:
+        raise RefusedError(f"{target} lies beyond what a file can hold")
     put_text(sheet.document, pitch, "step", target.step)
     alter = pitch.find("alter")
     if alter is not None and target.alter == 0 and alter.text.strip() != "0":

@@ -3,15 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import Protocol
 
-from arrange.apply.printed import (
-    Inherited,
-    Place,
-    PrintedMeasure,
-    PrintedNote,
-    inheritance,
-    part_measures,
-    printed_measure,
-)
+from arrange.apply.pages import Pages
+from arrange.apply.printed import Place, PrintedMeasure, PrintedNote
 from arrange.errors import LeverwrightError
 from arrange.score.document import Document, Node
 from arrange.score.model import EventId, Measure, Score
@@ -40,34 +33,51 @@ class Recorder(Protocol):
         """Set anew what followed from the notes of the remembered measures."""
 
 
+class Examiner(Protocol):
+    """Something that compares a measure with what it was before a change."""
+
+    def examine(self, part: str, index: int) -> None:
+        """Take down how a measure stands, and look at it again after the change."""
+
+
 class Sheet:
     """The document while edits are carried out on it.
 
     Attributes:
-        document: what is edited.
+        document: what is edited; *pages*: its measures as printed now.
         score: the score as it stood when the first edit began.
-        touched: the measures that edits have changed, in order; *lately*: those of the change
-            at hand.
+        touched: the measures of which notes were edited, in order.
         notices: sentences about what an edit brought with it, by part and index.
     """
 
     def __init__(
-        self, document: Document, score: Score, recorders: Sequence[Recorder] = ()
+        self,
+        document: Document,
+        pages: Pages,
+        score: Score,
+        recorders: Sequence[Recorder] = (),
+        examiner: Examiner | None = None,
     ) -> None:
         self.document = document
+        self.pages = pages
         self.score = score
         self.touched: dict[tuple[str, int], None] = {}
-        self.lately: dict[tuple[str, int], None] = {}
         self.notices: list[tuple[str, int, str]] = []
         self._recorders = recorders
+        self._examiner = examiner
         self._marks: dict[EventId, Node] = {}
         self._signs: dict[EventId, dict[str, Node]] = {}
-        self._parts: dict[str, tuple[list[Node], list[Inherited]]] = {}
-        self._printed: dict[tuple[str, int], tuple[int, PrintedMeasure]] = {}
 
-    def touch(self, part: str, index: int) -> None:
-        """Say that a measure is about to be edited."""
-        self.lately[part, index] = None
+    def touch(self, part: str, index: int, *, keeps_time: bool = False) -> None:
+        """Say that notes of a measure are about to be edited.
+
+        Args:
+            part: the part.
+            index: the measure.
+            keeps_time: the edit cannot break anything: no lengths, chords or ties.
+        """
+        if not keeps_time and self._examiner is not None:
+            self._examiner.examine(part, index)
         if (part, index) not in self.touched:
             self.touched[part, index] = None
             for recorder in self._recorders:
@@ -120,21 +130,15 @@ class Sheet:
 
     def count(self, part: str) -> int:
         """How many measures the part has."""
-        return len(self._part(part)[0])
+        return self.pages.count(part)
 
     def measure_node(self, part: str, index: int) -> Node:
         """The element that holds the notes of a measure."""
-        return self._part(part)[0][index]
+        return self.pages.node(part, index)
 
     def printed(self, part: str, index: int) -> PrintedMeasure:
         """What stands in the measure now."""
-        measures, inherited = self._part(part)
-        node = measures[index]
-        known = self._printed.get((part, index))
-        if known is None or known[0] != node.revision:
-            known = node.revision, printed_measure(node, index, inherited[index].copy())
-            self._printed[part, index] = known
-        return known[1]
+        return self.pages.measure(part, index)
 
     def measure(self, part: str, index: int) -> Measure:
         """The measure as the score had it when the first edit began."""
@@ -173,24 +177,10 @@ class Sheet:
 
     def ids(self) -> set[str]:
         """The ids that notes and directions carry."""
-        parts = (self._part(part)[0] for part in self.score.by_part)
-        children = (
-            child for measures in parts for measure in measures for child in measure.children
-        )
+        counts = [(part, self.count(part)) for part in self.score.by_part]
+        measures = (self.measure_node(part, i) for part, count in counts for i in range(count))
+        children = (child for measure in measures for child in measure.children)
         return {child.attrs["id"] for child in children if "id" in child.attrs}
-
-    def forget_divisions(self, part: str) -> None:
-        """The divisions of a measure were changed: read them again when they are needed."""
-        self._parts.pop(part, None)
-        for key in [key for key in self._printed if key[0] == part]:
-            del self._printed[key]
-
-    def _part(self, part: str) -> tuple[list[Node], list[Inherited]]:
-        known = self._parts.get(part)
-        if known is None:
-            measures = part_measures(self.document, part)
-            known = self._parts[part] = measures, inheritance(measures)
-        return known
 
 
 class Spot:

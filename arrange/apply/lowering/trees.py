@@ -10,8 +10,13 @@ _HOLLOW = frozenset({"notations", "technical", "articulations", "ornaments", "di
 
 
 def drop(document: Document, node: Node) -> None:
-    """Remove an element, and what is left empty around it."""
+    """Remove an element, what is left empty around it, and an ornament's accidentals with it."""
     around = node.parent
+    if around is not None and around.tag == "ornaments":
+        for child in list(around.children[around.children.index(node) + 1 :]):
+            if child.tag != "accidental-mark":
+                break
+            document.remove(child)
     document.remove(node)
     if around is not None and around.tag in _HOLLOW and not around.children:
         drop(document, around)

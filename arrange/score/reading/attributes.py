@@ -172,15 +172,13 @@ def _measure_style(node: Node, running: Running) -> None:
 
 def _measure_repeat(node: Node, staff: int, running: Running) -> None:
     if node.attrs.get("type") == "stop":
-        running.repeat = (-1, 0)
+        running.repeats = {s: r for s, r in running.repeats.items() if staff not in (0, s)}
         return
     count = running.place.whole(node.text, "a measure-repeat") if node.text.strip() else 1
     if count <= 0:
         running.note("A measure-repeat of no measures; it is not read.")
         return
-    running.repeat = (running.place.index, count)
-    if staff and running.staves > 1:
-        running.repeat_staves.add(staff)
+    running.repeats[staff] = (running.place.index, count)
 
 
 _READERS: dict[str, Reader] = {

@@ -48,7 +48,7 @@ class Inherited:
 
     Attributes:
         divisions: a quarter's; 0 where none have been given yet.
-        repeat: first index and pattern length of a running measure-repeat; (-1, 0): none.
+        repeats: staff, first index and pattern length of each running measure-repeat.
         octave_lines: staff and number of the octave lines that are open.
         has_meter: a time signature has been seen.
     """
@@ -61,4 +61,4 @@ class Inherited:
     clefs: tuple[Clef, ...] = ()
     transpositions: tuple[tuple[int, Interval], ...] = ()
     octave_lines: tuple[tuple[int, str], ...] = ()
-    repeat: tuple[int, int] = (-1, 0)
+    repeats: tuple[tuple[int, int, int], ...] = ()

@@ -55,6 +55,7 @@ def read_measure(node: Node, inherited: Inherited, place: Place) -> ReadMeasure:
     if running.is_rounded:
         _put_right(running)
     notes, rests = read_notes(running)
+    source, staves = _repeat(running, notes)
     is_implicit = _attribute(node, "implicit") == "yes"
     is_silent = not notes and all(rest.is_whole_measure for rest in rests)
     measure = Measure(
@@ -72,7 +73,8 @@ def read_measure(node: Node, inherited: Inherited, place: Place) -> ReadMeasure:
         transposition=running.start_transpositions.get(
             1, running.start_transpositions.get(0, UNISON)
         ),
-        stands_for=_stands_for(running, notes),
+        stands_for=source,
+        repeated_staves=staves,
     )
     _note_unnumbered(running)
     return ReadMeasure(
@@ -166,18 +168,23 @@ def _clef_order(clef: Clef) -> tuple[Quarters, int]:
     return clef.offset, clef.staff
 
 
-def _stands_for(running: Running, notes: tuple[Note, ...]) -> int:
-    if running.repeat_staves and len(running.repeat_staves) < running.staves:
-        running.note("A measure-repeat sign on one staff only; it is not read.")
-        running.repeat = (-1, 0)
-    first, count = running.repeat
-    if first < 0 or notes:
-        return -1
-    source = first - count + (running.place.index - first) % count
-    if source < 0:
-        running.note("A measure-repeat sign with no measure before it; it is not read.")
-        return -1
-    return source
+def _repeat(running: Running, notes: tuple[Note, ...]) -> tuple[int, tuple[int, ...]]:
+    """The measure that this one stands for, or -1, and the staves on which it does."""
+    written = {note.staff for note in notes}
+    sources: dict[int, int] = {}
+    for staff, (first, count) in sorted(running.repeats.items()):
+        source = first - count + (running.place.index - first) % count
+        if source < 0:
+            running.note("A measure-repeat sign with no measure before it; it is not read.")
+        elif staff not in written and (staff or not written):
+            sources[staff] = source
+    if not sources:
+        return -1, ()
+    source = next(iter(sources.values()))
+    staves = tuple(staff for staff, other in sources.items() if other == source)
+    if len(staves) < len(sources):
+        running.note("Measure-repeat signs of different lengths at once; only one is read.")
+    return source, () if 0 in staves or len(staves) == running.staves else staves
 
 
 def _note_unnumbered(running: Running) -> None:

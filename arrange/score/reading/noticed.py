@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from arrange.score.model import Finding, Part
+from arrange.score.model import Finding, MarkKind, Measure, Part
+from arrange.score.reading.finding_harp import is_harp_name
 from arrange.score.reading.measures import ReadMeasure
 from arrange.score.reading.order import Performance
 
@@ -28,6 +29,20 @@ def at_the_ends(part: Part, read: Sequence[ReadMeasure]) -> list[Finding]:
     return findings
 
 
+def harp_words(parts: Sequence[Part]) -> list[Finding]:
+    """Words in a part of another name that call for a harp: the first in each part."""
+    findings = []
+    for part in parts:
+        if is_harp_name(part.name):
+            continue
+        for measure in part.measures:
+            if any(m.kind is MarkKind.WORDS and is_harp_name(m.text) for m in measure.marks):
+                text = f"Words in '{part.name or part.id}' ask for a harp; the whole part is read."
+                findings.append(Finding(text, part.id, measure.index, measure.number))
+                break
+    return findings
+
+
 def order_findings(performed: Performance, parts: Sequence[Part]) -> list[Finding]:
     """What is odd about the order of play, and which measures it leaves out."""
     longest = max(parts, key=_count).measures
@@ -38,7 +53,7 @@ def order_findings(performed: Performance, parts: Sequence[Part]) -> list[Findin
     played = set(performed.performed)
     missed = [measure for measure in longest if measure.index not in played]
     if missed:
-        numbers = ", ".join(measure.number for measure in missed)
+        numbers = ", ".join(_runs(missed))
         findings.append(
             Finding(
                 f"By the repeat signs these measures are never played: {numbers}.",
@@ -51,3 +66,16 @@ def order_findings(performed: Performance, parts: Sequence[Part]) -> list[Findin
 
 def _count(part: Part) -> int:
     return len(part.measures)
+
+
+def _runs(measures: Sequence[Measure]) -> list[str]:
+    """Printed numbers, those that follow each other as ``3-7``."""
+    runs: list[list[Measure]] = []
+    for measure in measures:
+        if runs and runs[-1][-1].index == measure.index - 1:
+            runs[-1].append(measure)
+        else:
+            runs.append([measure])
+    return [
+        run[0].number if len(run) == 1 else f"{run[0].number}-{run[-1].number}" for run in runs
+    ]

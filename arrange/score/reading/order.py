@@ -8,6 +8,10 @@ LONGEST = 64
 """A score that plays each measure more often than this on average is going round in circles
 (house judgement)."""
 
+EARLY = 2
+"""Words of a leap may stand so many measures before the repeat that they wait for (house
+judgement)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Performance:
@@ -74,9 +78,12 @@ class _Player:
         group = self.section.group
         if group >= 0 and index > self.outline.endings[group].last:
             self.section = _Section(index)
-        if not self.outline.signs[index].forward or self.section.start == index:
+        if not self.outline.signs[index].forward:
             return
-        if self.section.is_marked:
+        if self.section.start == index:
+            self.section.is_marked = True
+            return
+        if self.section.is_marked and self.section.group < 0 and index > self.old_until:
             self._odd(self.section.start, "A repeat opens here but is never closed.")
         self.section = _Section(index, is_marked=True)
 
@@ -102,9 +109,18 @@ class _Player:
                 return self.section.start
             if self.outline.groups[index] < 0:
                 self.section = _Section(index + 1)
-        if sign.jump and index not in self.leapt:
+        if sign.jump and index not in self.leapt and not self._is_repeated_ahead(index):
             return self._leap(index)
         return index + 1
+
+    def _is_repeated_ahead(self, index: int) -> bool:
+        """Whether a repeat that closes just behind a leap is still to be taken."""
+        for i in range(index + 1, min(index + 1 + EARLY, len(self.outline.signs))):
+            if self.outline.signs[i].forward:
+                return False
+            if self.outline.signs[i].backward:
+                return i > self.old_until and self.section.round < self._passes(i)
+        return False
 
     def _ends_with(self, end: str) -> bool:
         """Whether a leap was taken that asks for this end, or for none by name."""

@@ -14,7 +14,7 @@ from arrange.score.reading.finding_harp import Candidate, Harps, find_harps
 from arrange.score.reading.inherited import Inherited
 from arrange.score.reading.measures import ReadMeasure, read_measure
 from arrange.score.reading.notations import sign_nodes
-from arrange.score.reading.noticed import at_the_ends, order_findings
+from arrange.score.reading.noticed import at_the_ends, harp_words, order_findings
 from arrange.score.reading.order import Performance, performance
 from arrange.score.reading.own_marks import left_open, own_fields, reassigned
 from arrange.score.reading.part_list import PartNodes, give_keys, part_nodes
@@ -39,13 +39,18 @@ class Reading:
     """
 
     def __init__(
-        self, document: Document, *, parts: tuple[str, ...] = (), tempo: Fraction | None = None
+        self,
+        document: Document,
+        *,
+        parts: tuple[str, ...] | None = (),
+        tempo: Fraction | None = None,
     ) -> None:
         """Prepare to read.
 
         Args:
             document: the score file.
-            parts: ids or names of the harp's parts; empty to look for them.
+            parts: ids or names of the harp's parts; empty to look for them; None to read any
+                score, without a harp.
             tempo: quarters a minute in place of all tempo marks.
 
         Raises:
@@ -139,7 +144,10 @@ class Reading:
         order, performed = self._order_of_play(list(read.values()))
         plain = tuple(_plain_part(part, read[part.listed.id]) for part in self._parts)
         candidates = [Candidate(p.listed, q) for p, q in zip(self._parts, plain, strict=True)]
-        harps, harp_findings = find_harps(candidates, self._asked, self._document.file)
+        harps: Harps = ()
+        harp_findings: tuple[Finding, ...] = ()
+        if self._asked is not None:
+            harps, harp_findings = find_harps(candidates, self._asked, self._document.file)
         parts, findings = self._assembled(read, order.structures, plain, harps)
         tempo, tempo_findings = tempo_line(_placed(read.values()), self._tempo)
         found, sweep_findings = sweeps(parts, harps)
@@ -157,6 +165,7 @@ class Reading:
                 *self._part_findings,
                 *harp_findings,
                 *findings,
+                *harp_words([part for part in parts if part.id in harp_parts]),
                 *order_findings(performed, parts),
                 *tempo_findings,
                 *sweep_findings,

@@ -115,8 +115,7 @@ class Running:
     start_transpositions: dict[int, Interval]
     clefs: list[Clef]
     octave_lines: dict[tuple[int, str], bool]
-    repeat: tuple[int, int]
-    repeat_staves: set[int] = field(default_factory=set)
+    repeats: dict[int, tuple[int, int]]
     position: Divisions = 0
     furthest: Divisions = 0
     whole_rest: Quarters = ZERO
@@ -149,7 +148,7 @@ class Running:
             moves,
             list(inherited.clefs),
             dict.fromkeys(inherited.octave_lines, True),
-            inherited.repeat,
+            {staff: (first, count) for staff, first, count in inherited.repeats},
         )
 
     def note(self, text: str) -> None:
@@ -197,7 +196,7 @@ class Running:
             tuple(last_clef[staff] for staff in sorted(last_clef)),
             tuple(sorted(self.transpositions.items(), key=_first)),
             tuple(sorted(self.octave_lines)),
-            self.repeat,
+            tuple((staff, *self.repeats[staff]) for staff in sorted(self.repeats)),
         )
 
 

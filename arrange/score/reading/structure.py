@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from arrange.score.model import Structure
 from arrange.score.reading.statements import NO_SIGNS, Signs
@@ -64,8 +65,8 @@ def merged(signs: Sequence[Signs]) -> Signs:
 
 def outline(signs: Sequence[Signs]) -> Outline:
     """Put the signs where they act, and find the endings."""
-    placed = _bare_codas(_on_their_measures(list(signs)))
-    numbers = _endings(placed)
+    placed = _early_leaps(_bare_codas(_on_their_measures(list(signs))))
+    numbers = _stretched(placed, _endings(placed))
     groups, endings = _groups(placed, numbers)
     structures = tuple(
         Structure(
@@ -115,6 +116,15 @@ def _bare_codas(signs: list[Signs]) -> list[Signs]:
     return signs
 
 
+def _early_leaps(signs: list[Signs]) -> list[Signs]:
+    """Words that stand a measure early: the leap waits for the repeat that closes after it."""
+    for i, (one, two) in enumerate(pairwise(list(signs))):
+        if one.jump and two.backward and not one.backward and not two.jump:
+            signs[i] = replace(one, jump="", jump_to="", al=())
+            signs[i + 1] = replace(two, jump=one.jump, jump_to=one.jump_to, al=one.al)
+    return signs
+
+
 def _endings(signs: list[Signs]) -> list[tuple[int, ...]]:
     """The numbers of the ending that each measure belongs to."""
     found: list[tuple[int, ...]] = []
@@ -127,6 +137,20 @@ def _endings(signs: list[Signs]) -> list[tuple[int, ...]]:
         if sign.ending_stop or sign.backward or (current and not has_stop[i]):
             current = ()
     return found
+
+
+def _stretched(signs: list[Signs], numbers: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """A bracket drawn short: an ending lasts until the repeat right before the next ending."""
+    last = -1
+    for i, sign in enumerate(signs):
+        if sign.ending_start and 0 <= last < i - 1 and signs[i - 1].backward:
+            short = numbers[last]
+            is_open = not any(s.forward or s.backward for s in signs[last : i - 1])
+            if is_open and min(sign.ending_start) > max(short):
+                numbers[last + 1 : i] = [short] * (i - 1 - last)
+        if numbers[i]:
+            last = i
+    return numbers
 
 
 def _stops(signs: list[Signs]) -> list[bool]:

@@ -15,6 +15,7 @@ from arrange.score.model import Mark, Measure, Note, PedalSetting
 from arrange.score.reading.harp_notes import HarpNotes, Placed
 from arrange.score.reading.inherited import alters_of
 from arrange.score.reading.pedals import PedalState
+from arrange.score.sweep_words import sweep_words
 from arrange.units import Quarters
 
 OCTAVE_LETTERS = 5
@@ -47,10 +48,10 @@ class PedalsInForce:
     def __init__(self, harp: HarpNotes) -> None:
         self._harp = harp
         self._state = PedalState.of_marks(harp.marks())
-        self._steps = iter(self._changes())
-        self._ahead = next(self._steps, None)
         self._now: PedalSetting = {}
         self._overruled: dict[str, None] = {}
+        self._steps = iter(self._changes())
+        self._ahead = next(self._steps, None)
 
     def at(self, index: int, offset: Quarters) -> tuple[PedalSetting, tuple[str, ...]]:
         """What stands just before a place, and which letters overrule their mark.
@@ -121,6 +122,16 @@ def _fifths(harp: HarpNotes, index: int) -> int:
     if measure is None or not measure.fifths:
         return 0
     return measure.fifths[0] + measure.transposition.fifths
+
+
+def named_tones(harp: HarpNotes, start: Placed) -> Tones | None:
+    """What the toolkit's own mark at a sweep's start names; None where there is none."""
+    measure = next(m for m in harp.measures(start.at) if m.part == start.note.id.part)
+    named = dict(sweep_words(measure.marks, start.note).tones)
+    if len(named) < len(LETTERS):
+        return None
+    letters = tuple((letter, named[letter]) for letter in LETTERS)
+    return Tones(letters, from_pedals=False, from_octave=False)
 
 
 def tones_of(

@@ -30,7 +30,7 @@ from arrange.score.reading.sweep_runs import (
     upbeat_run,
     written_run,
 )
-from arrange.score.reading.sweep_tones import PedalsInForce, Tones, tones_of
+from arrange.score.reading.sweep_tones import PedalsInForce, Tones, named_tones, tones_of
 from arrange.score.swept import transposed
 from arrange.units import Quarters
 
@@ -275,9 +275,12 @@ class _HarpSweeps:
         )
 
     def _tones(self, course: _Course, pedals: PedalsInForce) -> Tones:
-        """The pedals at the start, then full rows under the line, then what its words spell."""
+        """Our own mark; else the pedals at the start, full rows under the line, spelled words."""
         start = course.start
         setting, overruled = pedals.at(start.at, start.offset)
+        named = named_tones(self._harp, start)
+        if named is not None:
+            return named
         spelled: PedalSetting = {}
         until = self._until(course)
         for index in range(start.at, until[0] + 1):

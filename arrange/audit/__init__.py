@@ -1,0 +1,10 @@
+"""Accounts for every difference between a source and its result.
+
+Both files are read afresh. Notes are compared as sounding values, everything else element by
+element; whatever differs must stand in the change log, or follow of itself from what does.
+"""
+
+from arrange.audit.auditing import audit, audit_views
+from arrange.audit.views import View
+
+__all__ = ["View", "audit", "audit_views"]

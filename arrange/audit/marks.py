@@ -1,0 +1,69 @@
+"""The log's marks: each stands where its entry says, and each that was taken out was there."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from arrange.audit.ledger import Ledger
+from arrange.edits import MarkValue
+from arrange.score.model import EventId, Mark, Score
+
+
+def mark_differences(before: Score, after: Score, ledger: Ledger) -> Iterator[str]:
+    """Yield a sentence for every entry about a mark that the scores do not bear out."""
+    yield from _added(after, ledger)
+    if any(page.marks for page in ledger.pages.values()):
+        yield from _taken_out(before, ledger)
+    yield from _signs(before, ledger)
+
+
+def _added(after: Score, ledger: Ledger) -> Iterator[str]:
+    there: dict[str, list[Mark]] = {}
+    measures = (m for part in after.parts for m in part.measures if m.marks)
+    for measure in measures:
+        for mark in measure.marks:
+            if mark.own in ledger.words:
+                there.setdefault(mark.own, []).append(mark)
+    for own, (part, edit) in ledger.words.items():
+        marks = there.get(own, [])
+        if len(marks) == 1:
+            yield from _compared(marks[0], part, edit.after)
+        else:
+            yield f"the direction “{edit.after.text}” of the entries is there {len(marks)} times"
+
+
+def _compared(mark: Mark, part: str, value: MarkValue) -> Iterator[str]:
+    place = (mark.id.part, mark.id.index, mark.offset, mark.staff)
+    if place != (part, value.index, value.offset, value.staff):
+        yield f"the direction “{value.text}” stands elsewhere than its entry says"
+    if mark.text != value.text.strip():
+        yield f"a direction says “{mark.text}”; its entry says “{value.text}”"
+
+
+def _taken_out(before: Score, ledger: Ledger) -> Iterator[str]:
+    known: dict[EventId, Mark] = {
+        mark.id: mark
+        for part in before.parts
+        for measure in part.measures
+        for mark in measure.marks
+    }
+    for (part, index), page in ledger.pages.items():
+        for key, value in page.marks.items():
+            mark = known.get(EventId(part, index, key))
+            is_it = mark is not None and mark.text == value.text and mark.offset == value.offset
+            if not is_it:
+                yield f"part {part}: the mark “{value.text}” of the entries was never there"
+
+
+def _signs(before: Score, ledger: Ledger) -> Iterator[str]:
+    for (part, index), page in ledger.pages.items():
+        if not page.signs or part not in before.by_part:
+            continue
+        notes = {note.id.key: note for note in before.measure(part, index).notes}
+        for key, kinds in page.signs.items():
+            note = notes.get(key)
+            if note is None:
+                continue
+            there = Counter(sign.sign.value for sign in note.notations)
+            for kind, count in Counter(kinds).items():
+                if there[kind] < count:
+                    yield f"part {part}: the {kind} of an entry was never there"

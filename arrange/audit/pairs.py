@@ -1,0 +1,134 @@
+"""Two note elements that should be one: what differs beside pitch and length."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from arrange.audit.ledger import Page
+from arrange.audit.shapes import (
+    FOLLOWING,
+    LENGTH,
+    LINES,
+    VALUE,
+    Shape,
+    note_rest,
+    sign_shape,
+    signs,
+)
+from arrange.pitch import Interval
+from arrange.score.model import Note, Rest
+from arrange.score.nodes import Node
+from arrange.score.reading.notations import sign_nodes
+
+_ROLLS = frozenset({"arpeggiate", "non-arpeggiate"})
+_KEPT_OFF_A_NOTE = frozenset({"default-x", "default-y", "relative-x", "relative-y"})
+
+
+@dataclass(frozen=True)
+class Pairing:
+    """On what terms two measures are compared.
+
+    Attributes:
+        page: what the log claims about the measure.
+        interval: of a part that is transposed; None elsewhere.
+        is_loose: what follows from notes may differ.
+        loses_lines: slurs and lines may have lost an end; they are judged for the whole part.
+        is_first: the first measure of its part; *may_turn_clefs*: notes of the part moved.
+        heirs: keys of notes to the elements that left their chord.
+        sounding: the notes and rests of source and result by key.
+    """
+
+    page: Page
+    interval: Interval | None
+    is_loose: bool
+    loses_lines: bool
+    is_first: bool
+    may_turn_clefs: bool
+    heirs: Mapping[str, list[Node]] = field(default_factory=dict)
+    sounding: tuple[Mapping[str, Note | Rest], Mapping[str, Note | Rest]] = ({}, {})
+
+    def spared(self, key: str) -> frozenset[str]:
+        """Which children of a note are not compared."""
+        spared = FOLLOWING if self.is_loose else frozenset()
+        if self.page.is_counted_finer:
+            spared |= LENGTH
+        return spared | VALUE if key in self.page.lengthened else spared
+
+
+def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
+    """What differs between two notes; empty where nothing does that has no entry."""
+    if _attributes(one, pairing) != _attributes(two, pairing):
+        return "the attributes of a note differ, and no entry says so"
+    spared = pairing.spared(one.key)
+    was, now = Counter(note_rest(one, spared)), Counter(note_rest(two, spared))
+    inherited = Counter(
+        part for left in pairing.heirs.get(one.key, ()) for part in note_rest(left, spared)
+    )
+    gone, new = was - now, now - was - inherited
+    for part in (*gone, *new):
+        kind = "is gone or another one" if part in gone else "is new"
+        return f"<{part[0]}> of a note {kind}, and no entry says so"
+    if one.find("rest") is not None and _times(one, two, pairing):
+        return "a rest lasts longer or shorter or stands elsewhere, and no entry says so"
+    return _sign_problem(one, two, pairing)
+
+
+def _attributes(note: Node, pairing: Pairing) -> dict[str, str]:
+    if not pairing.is_loose:
+        return dict(note.attrs)
+    return {k: v for k, v in note.attrs.items() if k not in _KEPT_OFF_A_NOTE}
+
+
+def _times(one: Node, two: Node, pairing: Pairing) -> bool:
+    was, now = pairing.sounding[0].get(one.key), pairing.sounding[1].get(two.key)
+    if was is None or now is None:
+        return False
+    return was.offset != now.offset or was.duration != now.duration
+
+
+def _sign_problem(one: Node, two: Node, pairing: Pairing) -> str:
+    kinds = {node: notation.sign.value for notation, node in sign_nodes(one)}
+    was = list(_signs(one, pairing))
+    now = Counter(part for _, part in _signs(two, pairing))
+    named = {part: kinds.get(node, node.tag) for node, part in was}
+    gone = Counter(part for _, part in was)
+    gone, new = gone - now, now - gone
+    taken = Counter(pairing.page.signs.get(one.key, ()))
+    if pairing.loses_lines:
+        taken = Counter({kind: n for kind, n in taken.items() if kind not in LINES})
+    for part, count in gone.items():
+        kind = named[part]
+        if taken[kind] < count and not _leaves_roll(one, part, pairing):
+            return f"the sign {part[0]!r} is gone from a note, and no entry says so"
+        taken[kind] -= count
+    left = next((kind for kind, count in taken.items() if count > 0), "")
+    if left:
+        return f"an entry takes the {left} off a note that still has it"
+    return _new_sign(one, new, pairing)
+
+
+def _new_sign(one: Node, new: "Counter[Shape]", pairing: Pairing) -> str:
+    spare = Counter(
+        part for left in pairing.heirs.get(one.key, ()) for _, part in _signs(left, pairing)
+    )
+    is_rolled = one.key in pairing.page.rolled
+    for part in (new - spare).elements():
+        if is_rolled and part[0] == "arpeggiate":
+            is_rolled = False
+        else:
+            return f"the sign {part[0]!r} on a note is new, and no entry says so"
+    return "a roll of the entries is not there" if is_rolled else ""
+
+
+def _leaves_roll(one: Node, part: Shape, pairing: Pairing) -> bool:
+    """Whether the note is no chord any more, and so is not rolled."""
+    return part[0] in _ROLLS and one.key in pairing.heirs
+
+
+def _signs(note: Node, pairing: Pairing) -> Iterator[tuple[Node, Shape]]:
+    spared = LINES if pairing.loses_lines else frozenset()
+    if note.key in pairing.page.lengthened:
+        spared |= {"tuplet"}
+    for node in signs(note):
+        if node.tag not in spared:
+            yield node, sign_shape(node, is_moving=pairing.interval is not None)

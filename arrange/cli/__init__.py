@@ -1,0 +1,50 @@
+"""The command line, one small module a command: the only place that prints."""
+
+from collections.abc import Sequence
+from typing import Any, cast
+
+import typer
+
+from arrange.cli import check, convert, demo, fit, harps, rules
+from arrange.cli.codes import ExitCode
+from arrange.cli.streams import NAME, complain, complain_of_fault
+from arrange.errors import BadInput
+
+_ABOUT = """Rewrites pedal-harp and keyboard scores in MusicXML for a given lever harp."""
+_MISUSE: type[Exception] = typer.BadParameter.__bases__[0]
+"""What is wrong with a command line; the library has no public name for it."""
+
+app = typer.Typer(
+    name=NAME,
+    help=_ABOUT,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for module in (convert, fit, check, harps, rules, demo):
+    module.register(app)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Carry out a command line and return the exit code.
+
+    Args:
+        arguments: the words after the program's name; None for those it was started with.
+    """
+    words = None if arguments is None else list(arguments)
+    try:
+        code = typer.main.get_command(app).main(args=words, prog_name=NAME, standalone_mode=False)
+    except _MISUSE as error:
+        complain(f"{cast('Any', error).format_message()} (`{NAME} --help` shows the way)")
+        return ExitCode.MISUSE
+    except BadInput as error:
+        complain(str(error))
+        return ExitCode.MISUSE
+    except (typer.Abort, KeyboardInterrupt):
+        complain("stopped")
+        return ExitCode.FAULT
+    except Exception as error:  # noqa: BLE001 - whatever it is, it becomes one line
+        complain_of_fault(error)
+        return ExitCode.FAULT
+    return int(code or 0)

@@ -1,0 +1,110 @@
+"""From the words of a command line to what the engine takes."""
+
+import hashlib
+import json
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from arrange.cli.options import DEFAULT_BOOK
+from arrange.errors import BadInput
+from arrange.harp.files import HarpFile, load_harp
+from arrange.pitch import Interval
+from arrange.registry import installed
+from arrange.rulebook import RuleBook, load_rulebook
+from arrange.score.container import Source, read_source
+from arrange.score.document import Document
+from arrange.score.importing import IMPORTED_SUFFIXES, import_score
+from arrange.score.model import Score
+from arrange.score.reading import Reading
+
+
+def harp_and_book(harp: str, book: str = DEFAULT_BOOK) -> tuple[HarpFile, RuleBook]:
+    """The harp of that name or file, and the rule book with the player's numbers.
+
+    Raises:
+        BadInput: there is no such harp or book, or its file is wrong.
+    """
+    harp_file = load_harp(harp)
+    return harp_file, load_rulebook(book, installed(), harp_file.player)
+
+
+def tempo(text: str) -> Fraction | None:
+    """Quarters a minute; None where *text* is empty.
+
+    Raises:
+        BadInput: no number above 0.
+    """
+    if not text:
+        return None
+    try:
+        quarters_per_minute = Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        quarters_per_minute = Fraction(0)
+    if quarters_per_minute <= 0:
+        raise BadInput(f"--tempo {text} is no tempo; write quarters a minute: --tempo 72")
+    return quarters_per_minute
+
+
+def score_file(path: Path) -> Source:
+    """Read a score file of any kind that is known; other formats are imported.
+
+    Raises:
+        BadInput: it is not there, or cannot be read.
+    """
+    if path.suffix.lower() not in IMPORTED_SUFFIXES:
+        return read_source(path)
+    score_bytes, note = import_score(path)
+    return Source(path.name, score_bytes, None, (note,))
+
+
+def read(source: Source, parts: list[str] | None, tempo_text: str) -> Score:
+    """Read a score that is not going to be changed.
+
+    Raises:
+        BadInput: it cannot be read, it has no harp, or an option does not fit it.
+    """
+    document = Document.read(source.score_bytes, source.name)
+    return Reading(document, parts=tuple(parts or ()), tempo=tempo(tempo_text)).score()
+
+
+def is_imported(path: Path) -> bool:
+    """Whether a score file comes in through another format's reader."""
+    return path.suffix.lower() in IMPORTED_SUFFIXES
+
+
+def fingerprint(path: Path) -> dict[str, str]:
+    """The name and the hash of a file, as the summary shows them."""
+    return {"file": path.name, "sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
+
+
+def json_file(path: Path) -> dict[str, Any]:
+    """The JSON object in a file.
+
+    Raises:
+        BadInput: it cannot be read, or holds none.
+    """
+    try:
+        content = json.loads(path.read_text("utf-8"))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise BadInput(f"cannot be read ({reason}); check the name", file=str(path)) from error
+    except ValueError as error:
+        raise BadInput(f"is no JSON file ({error})", file=path.name) from error
+    if not isinstance(content, dict):
+        raise BadInput("holds no JSON object", file=path.name)
+    return content
+
+
+def key(text: str) -> str:
+    """What is asked of the key: ``auto``, ``keep`` or an interval.
+
+    Raises:
+        BadInput: it is none of them.
+    """
+    if text not in {"auto", "keep"}:
+        try:
+            Interval.parse(text)
+        except BadInput as error:
+            raise BadInput(f"--key takes auto, keep or an interval; {error.message}") from error
+    return text

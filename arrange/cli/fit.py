@@ -1,0 +1,68 @@
+"""``leverwright fit``: what each key would take on a harp, or on several."""
+
+from typing import Annotated
+
+import typer
+
+from arrange.cli.options import (
+    DEFAULT_BOOK,
+    DEFAULT_HARP,
+    AsJson,
+    BookName,
+    PartNames,
+    Score,
+    TempoText,
+)
+from arrange.cli.streams import Progress, note, say, say_json
+
+ALL = "all"
+
+HarpNames = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--harp",
+        metavar="NAME|FILE.toml|all",
+        help=f"A harp, or all that ship; may be repeated. [default: {DEFAULT_HARP}]",
+    ),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(help="Weigh every key of a score on one harp or several; writes nothing.")(fit)
+
+
+def fit(
+    score: Score,
+    harp: HarpNames = None,
+    book: BookName = DEFAULT_BOOK,
+    part: PartNames = None,
+    tempo: TempoText = "",
+    json: AsJson = False,
+) -> int:
+    """Weigh every key of a score."""
+    from arrange import fitting
+    from arrange.cli import asking
+    from arrange.harp.files import harp_names
+    from arrange.report.fit_pages import fit_record, fit_text
+    from arrange.study.planning import Terms
+
+    asked = harp or [DEFAULT_HARP]
+    names = dict.fromkeys(n for name in asked for n in (harp_names() if name == ALL else (name,)))
+    terms = []
+    for name in names:
+        harp_file, rule_book = asking.harp_and_book(name, book)
+        terms.append(Terms(harp_file.harp, rule_book.player, rule_book.prices))
+    progress = Progress()
+    progress(f"reading {score.name}")
+    source = asking.score_file(score)
+    read = asking.read(source, part, tempo)
+    found = fitting.fit(read, terms, progress=progress)
+    progress.clear()
+    for finding in (*source.notes, *(f.text for f in found.score.findings)):
+        note(finding)
+    if json:
+        say_json(fit_record(found, asking.fingerprint(score)))
+    else:
+        say(fit_text(found))
+    return 0
