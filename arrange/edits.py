@@ -78,7 +78,8 @@ class RemoveNote:
 class WriteRun:
     """A note becomes a run of notes that fills its time in its voice.
 
-    The first of *after* takes the place of the note; each has the duration that it lasts.
+    The first of *after* takes the place of the note; each has the duration that it lasts, and
+    one that a barline cuts, or that no single sign can write, is divided and tied.
     *tuplet* (actual, normal) where the run is not binary.
     """
 
@@ -90,7 +91,10 @@ class WriteRun:
 
 @dataclass(frozen=True, slots=True)
 class SetDuration:
-    """A note (with its whole chord) is written shorter or longer within its own time."""
+    """A note is written shorter, with a rest behind it, or longer, into the rests behind it.
+
+    A chord has one length: a change holds one such edit for each of its notes.
+    """
 
     note: EventId
     before: NoteValue

@@ -12,7 +12,7 @@ from arrange.check.instructions import (
     Violation,
 )
 from arrange.check.page import from_page
-from arrange.check.replay import check
+from arrange.check.replay import check, spare_times
 from arrange.check.summary_file import from_summary
 
 __all__ = [
@@ -24,4 +24,5 @@ __all__ = [
     "check",
     "from_page",
     "from_summary",
+    "spare_times",
 ]

@@ -3,6 +3,7 @@
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from arrange.check.instructions import Instruction
 from arrange.check.timeline import Act
@@ -13,6 +14,8 @@ from arrange.units import SECOND, Microseconds, microseconds
 
 MANY = 3
 """From so many notes on, placing the hand takes longer."""
+LONG: Microseconds = 60 * SECOND
+"""So much time is as good as any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +109,30 @@ class HandWatch:
                 f"it must be left alone {_in_seconds(late)} longer."
             )
 
+    def spare_time(self, act: Act) -> Microseconds:
+        """What is left of the hand's free time beyond the move itself; a minute at most."""
+        move = act.instruction
+        numbers = hand_numbers(move.hand, self._player)
+        if numbers is None:
+            return 0
+        begins = self._begins[move.hand]
+        reach = self._player.reach_of(self._harp.strings[act.string].octave)
+        opens, closes = act.time - LONG, act.time + LONG
+        following = bisect_left(begins, act.time)
+        if following:
+            opens = self._ends[move.hand][following - 1] + microseconds(numbers.away_s * reach)
+        if following < len(begins):
+            closes = begins[following] - self._back(move.hand, following, numbers.back_s * reach)
+        return min(closes - opens - microseconds(numbers.move_s), LONG)
+
+    def _back(self, hand: HandName, following: int, back_s: Fraction) -> Microseconds:
+        """How long the hand takes from a lever to its next notes."""
+        is_many = self._busy[hand][following].notes >= MANY
+        return microseconds(back_s) + (microseconds(self._player.chord_back_s) if is_many else 0)
+
     def _hand_problems(self, act: Act, begin: Microseconds, numbers: LeverHand) -> Iterator[str]:
         move = act.instruction
-        rows, begins = self._busy[move.hand], self._begins[move.hand]
+        begins = self._begins[move.hand]
         reach = self._player.reach_of(self._harp.strings[act.string].octave)
         following = bisect_left(begins, act.time)
         if following:
@@ -119,10 +143,8 @@ class HandWatch:
                     f"The {move.hand.value} hand has {_in_seconds(free)} from its last note to "
                     f"the lever of {move.string}; it needs {_in_seconds(away)}."
                 )
-        if following < len(rows):
-            back = microseconds(numbers.back_s * reach)
-            if rows[following].notes >= MANY:
-                back += microseconds(self._player.chord_back_s)
+        if following < len(begins):
+            back = self._back(move.hand, following, numbers.back_s * reach)
             free = begins[following] - act.time
             if free < back:
                 yield (
@@ -133,7 +155,7 @@ class HandWatch:
     def _locked_before(self, act: Act) -> Microseconds:
         """Until when the plucks before the move keep its string."""
         plucked = bisect_left(self._plucked.get(act.string, []), act.time)
-        nothing = act.time - 60 * SECOND
+        nothing = act.time - LONG
         return self._locked[act.string][plucked - 1] if plucked else nothing
 
 

@@ -15,10 +15,10 @@ from arrange.check.instructions import (
 )
 from arrange.harp.harp import Harp, HarpString, Position
 from arrange.harp.wording import read_note, read_setting
-from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Mark, MarkKind, Score, StaffHand
-from arrange.score.own import PREFIX, SETTING, OwnCue, OwnNotes
+from arrange.score.own import PREFIX, SETTING, OwnCue
 from arrange.score.plucks import plucks
+from arrange.score.sweep_words import sweep_words
 
 _RIGHT_HAND = " R.H."
 _AFTER_NOTE = re.compile(r"( R\.H\.)?( \([^)]*\))?$")
@@ -44,7 +44,7 @@ def from_page(score: Score, harp: Harp) -> Instructions:
         ),
         left_open=frozenset(score.left_open),
         reassigned=score.reassigned,
-        sweeps=_sweeps(score, marks),
+        sweeps=_sweeps(score),
         troubles=tuple(trouble for one in told for trouble in one.troubles),
         is_by_ear=is_silent,
     )
@@ -156,27 +156,12 @@ def _trouble(score: Score, mark: Mark, problem: str) -> Violation:
     return Violation.at(score, place, (), f"The line “{mark.text}” {problem}.")
 
 
-def _sweeps(score: Score, marks: list[Mark]) -> dict[EventId, SweepInstruction]:
-    if not score.sweeps:
-        return {}
-    said: dict[Spot, list[OwnNotes]] = {}
-    for mark in marks:
-        notes = OwnNotes.parse(mark.own)
-        if notes is not None:
-            place = Spot(mark.id.part, mark.id.index, mark.offset, mark.staff)
-            said.setdefault(place, []).append(notes)
+def _sweeps(score: Score) -> dict[EventId, SweepInstruction]:
     found = {}
     for sweep in score.sweeps:
         start = score.notes_by_id[sweep.start]
-        place = Spot(start.id.part, start.id.index, start.offset, start.staff)
-        here = said.get(place, [])
+        words = sweep_words(score.measure(start.id.part, start.id.index).marks, start)
         found[sweep.start] = SweepInstruction(
-            tuple((p.step, p.alter) for p in _pitches(here, "tones")),
-            frozenset(f"{p.step}{p.octave}" for p in _pitches(here, "foreign")),
-            frozenset(f"{p.step}{p.octave}" for p in _pitches(here, "held")),
+            words.tones, frozenset(words.foreign), frozenset(words.held)
         )
     return found
-
-
-def _pitches(notes: list[OwnNotes], kind: str) -> list[Pitch]:
-    return [pitch for one in notes if one.kind == kind for pitch in one.pitches]

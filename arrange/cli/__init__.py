@@ -1,12 +1,19 @@
 """The command line, one small module a command: the only place that prints."""
 
+import os
+import sys
 from collections.abc import Sequence
 from typing import Any, cast
 
 import typer
 
-from arrange.cli import check, convert, demo, fit, harps, rules
+from arrange.cli.check import add_to as add_check
 from arrange.cli.codes import ExitCode
+from arrange.cli.convert import add_to as add_convert
+from arrange.cli.demo import add_to as add_demo
+from arrange.cli.fit import add_to as add_fit
+from arrange.cli.harps import add_to as add_harps
+from arrange.cli.rules import add_to as add_rules
 from arrange.cli.streams import NAME, complain, complain_of_fault
 from arrange.errors import BadInput
 
@@ -22,8 +29,13 @@ app = typer.Typer(
     add_completion=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for module in (convert, fit, check, harps, rules, demo):
-    module.register(app)
+for add in (add_convert, add_fit, add_check, add_harps, add_rules, add_demo):
+    add(app)
+
+
+def command() -> Any:
+    """The command with all its subcommands, as the library builds it."""
+    return typer.main.get_command(app)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -34,13 +46,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     words = None if arguments is None else list(arguments)
     try:
-        code = typer.main.get_command(app).main(args=words, prog_name=NAME, standalone_mode=False)
+        code = command().main(args=words, prog_name=NAME, standalone_mode=False)
+        sys.stdout.flush()
     except _MISUSE as error:
         complain(f"{cast('Any', error).format_message()} (`{NAME} --help` shows the way)")
         return ExitCode.MISUSE
     except BadInput as error:
         complain(str(error))
         return ExitCode.MISUSE
+    except BrokenPipeError:
+        # Whoever read the output has enough; nothing more can be said to them.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ExitCode.FAULT
     except (typer.Abort, KeyboardInterrupt):
         complain("stopped")
         return ExitCode.FAULT

@@ -19,13 +19,14 @@ from arrange.cli.options import (
 from arrange.cli.streams import note, say, say_json
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
     app.command(help="Replay a score on a harp and name all that cannot be played.")(check)
 
 
 def check(
     score: Score,
+    *,
     harp: HarpName = DEFAULT_HARP,
     summary: Annotated[
         Path | None,

@@ -16,15 +16,14 @@ from arrange.cli.options import (
 )
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command(
-        help="Rewrite scores for a lever harp; the change log and a summary go beside each result."
-    )(convert)
+    app.command(help="Rewrite scores for a lever harp, with a log of every change.")(convert)
 
 
 def convert(
-    scores: Annotated[list[Path], typer.Argument(metavar="SCORE...", help="The score files.")],
+    scores: Annotated[list[Path], typer.Argument(metavar="SCORE", help="The score files.")],
+    *,
     out: Annotated[
         Path | None,
         typer.Option(

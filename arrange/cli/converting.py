@@ -95,11 +95,13 @@ def _written(
     told = (json.dumps(record, indent=2, ensure_ascii=False) + "\n").encode()
     if not conversion.is_sound:
         kept = target.beside("rejected")
-        targets.write_files({
-            kept: conversion.result,
-            target.beside("rejected.changes.jsonl"): log,
-            target.beside("rejected.summary.json"): told,
-        })
+        targets.write_files(
+            {
+                kept: conversion.result,
+                target.beside("rejected.changes.jsonl"): log,
+                target.beside("rejected.summary.json"): told,
+            }
+        )
         _complain_of(score, kept, conversion)
         return ExitCode.FAULT
     contents = {

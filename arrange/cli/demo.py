@@ -11,15 +11,15 @@ from arrange.cli.streams import say
 _SCORES = ("musicxml", "mxl")
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
     app.command(help="Convert the demo scores and say where the results are.")(demo)
 
 
 def demo(
-    folder: Annotated[
-        Path, typer.Argument(metavar="[DIR]", help="Where results go.")
-    ] = Path("leverwright-demo"),
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where results go.")] = Path(
+        "leverwright-demo"
+    ),
     harp: HarpName = DEFAULT_HARP,
 ) -> int:
     """Convert the demo scores."""

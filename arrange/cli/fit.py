@@ -27,13 +27,14 @@ HarpNames = Annotated[
 ]
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
-    app.command(help="Weigh every key of a score on one harp or several; writes nothing.")(fit)
+    app.command(help="Weigh every key of a score, on one harp or several.")(fit)
 
 
 def fit(
     score: Score,
+    *,
     harp: HarpNames = None,
     book: BookName = DEFAULT_BOOK,
     part: PartNames = None,

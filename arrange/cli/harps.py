@@ -8,7 +8,7 @@ import typer
 from arrange.cli.streams import say
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
     app.command(help="List the harps that ship, or show one string by string.")(harps)
 

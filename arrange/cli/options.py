@@ -28,7 +28,9 @@ BookName = Annotated[
 PartNames = Annotated[
     list[str] | None,
     typer.Option(
-        "--part", metavar="NAME", help="A part that the harp plays, by name or id; may be repeated."
+        "--part",
+        metavar="NAME",
+        help="A part that the harp plays, by name or id; may be repeated.",
     ),
 ]
 TempoText = Annotated[

@@ -7,7 +7,7 @@ import typer
 from arrange.cli.streams import say
 
 
-def register(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Add the command."""
     app.command(help="List the rules in running order and the rule books, or show one.")(rules)
 

@@ -12,7 +12,15 @@ from arrange.harp.harp import Harp, Position
 from arrange.pitch import LETTERS, Pitch
 
 OCTAVE_WORDS = {2: "very low", 3: "low", 4: "middle", 5: "high", 6: "very high"}
-SIGN_WORDS = {-1: "flat", 0: "natural", 1: "sharp", 2: "double sharp", -2: "double flat"}
+SIGN_WORDS = {
+    0: "natural",
+    1: "sharp",
+    2: "double sharp",
+    3: "triple sharp",
+    -1: "flat",
+    -2: "double flat",
+    -3: "triple flat",
+}
 SHARPWARD = "EABFCGD"
 """The order in which players raise letters from the E-flat tuning."""
 ORDINALS = ("0th", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th", "10th")

@@ -6,6 +6,7 @@ a gap. A thread that starts in the middle of the performance starts from a guess
 checked when the stretch before it is reached.
 """
 
+from bisect import bisect_left
 from dataclasses import dataclass
 
 from arrange.levers.groups import Group
@@ -35,7 +36,8 @@ class Place:
     """One performed moment of a column.
 
     Attributes:
-        time: when it is; *end*: the cell of the thread that reaches it.
+        time: when it is; *rank*: its place among all events.
+        end: the cell of the thread that reaches it.
         guess: the cell of that thread's guess, -1 where it starts at the beginning.
         opens: True where the thread starts here.
         horizon: a lock that ends by then bars no later move.
@@ -46,6 +48,7 @@ class Place:
     """
 
     time: Microseconds
+    rank: int
     end: int
     guess: int
     opens: bool
@@ -127,6 +130,7 @@ def _thread(
             places.append(
                 Place(
                     axis[rank][0],
+                    rank,
                     thread.end,
                     guess,
                     opens,
@@ -196,8 +200,6 @@ def _useful_slots(group: Group, timetable: Timetable) -> list[tuple[int, tuple[i
 
 def _slots_of_string(group: Group, string: int, timetable: Timetable) -> list[int]:
     """Return, of slots alike between the same plucks, only the last: it is the least locked."""
-    from bisect import bisect_left
-
     bit = 1 << string
     plucks = sorted(
         {

@@ -8,8 +8,10 @@ bound. What another choice asks of a foreign string is left out at first (which 
 bound, never raises it) and brought in when a group wants that choice.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from arrange.harp.harp import Position
 from arrange.levers.groups import (
     SCALE,
     Extra,
@@ -18,17 +20,20 @@ from arrange.levers.groups import (
     GroupNote,
     group_starts,
 )
-from arrange.levers.problem import Cost, LeverProblem, Position
+from arrange.levers.problem import Cost, LeverProblem
 from arrange.units import Microseconds
 
 DOWN_BIT, UP_BIT = 1, 2
 
-MOST_TOGETHER = 4
-"""So many strings are planned together at most (house judgement); notes that tie more of
-them are settled by branching."""
+MOST_TOGETHER = (4, 4, 3, 2, 2)
+"""So many strings are planned together at most, by how often a note is played at most (house
+judgement); notes that tie more of them are settled by branching."""
 
 Allowed = dict[int, tuple[int, ...]]
 Extras = dict[int, tuple[Extra, ...]]
+Shifts = dict[int, tuple[tuple[int, int, int], ...]]
+"""For notes: (choice, string, amount): that much more of the choice's price, scaled, falls on
+the string's group. The amounts of a choice add up to nothing."""
 
 
 class Coupling:
@@ -56,7 +61,10 @@ class Coupling:
         self._visits: dict[int, tuple[tuple[Microseconds, ...], tuple[tuple[int, ...], ...]]]
         self._visits = {}
         self._is_shared_out = False
-        self.generation = 0
+        played = Counter(visit.note for visit in problem.visits)
+        passes = max(played.values(), default=1)
+        self._most_together = MOST_TOGETHER[min(passes, len(MOST_TOGETHER) - 1)]
+        self.versions = [0] * len(problem.strings)
         self._survey()
 
     # What is still
@@ -154,14 +162,13 @@ class Coupling:
         for string in strings:
             members.update(self._group[string] or (string,))
         together = tuple(sorted(members))
-        if len(together) > MOST_TOGETHER or self._group[together[0]] == together:
+        if len(together) > self._most_together or self._group[together[0]] == together:
             return False
         for string in together:
             self._group[string] = together
         fresh = [string for string in together if self.still[string]]
         for string in fresh:
             self.still[string] = 0
-        self.generation += 1
         if fresh and self._is_shared_out:
             self._share_out(sorted({index for string in fresh for index in self._homes[string]}))
         return True
@@ -183,6 +190,8 @@ class Coupling:
             )
             anchors = tuple(sorted({one for one in strings if not self.still[one]}))
             if anchors and self.anchors.get(index) != anchors:
+                for string in (*self.anchors.get(index, ()), *anchors):
+                    self.versions[string] += 1
                 self.anchors[index] = anchors
                 self.weights[index] = (1,) * len(anchors)
 
@@ -204,23 +213,31 @@ class Coupling:
         up = self.still[string] == UP_BIT
         return lever.preset_cost_up if up else lever.preset_cost_down
 
-    def notes_of(self, strings: tuple[int, ...], allowed: Allowed) -> list[int]:
-        """Return the notes that a group plans, those forced on it from outside included."""
+    def notes_of(self, strings: tuple[int, ...], allowed: Allowed, shifts: Shifts) -> list[int]:
+        """Return the notes that a group plans, those that others bring in included."""
         notes = {index for string in strings for index in self._homes[string]}
         for index, choices in allowed.items():
             if len(choices) == 1:
                 demands = self.problem.notes[index].choices[choices[0]].demands
                 if any(string in strings for string, _ in demands):
                     notes.add(index)
+        for index, terms in shifts.items():
+            if any(string in strings for _, string, _ in terms):
+                notes.add(index)
         return sorted(notes)
 
-    def group(self, strings: tuple[int, ...], allowed: Allowed, extras: Extras) -> Group:
+    def group(
+        self, strings: tuple[int, ...], allowed: Allowed, extras: Extras, shifts: Shifts
+    ) -> Group:
         """Return *strings* with all that concerns them."""
         levers = tuple(self.problem.strings[string] for string in strings)
         pinned = tuple(self.pinned[string] for string in strings)
-        notes = self.notes_of(strings, allowed)
+        notes = self.notes_of(strings, allowed, shifts)
         self._look_up(notes)
-        seen = [self._note(index, strings, allowed.get(index)) for index in notes]
+        seen = [
+            self._note(index, strings, allowed.get(index), shifts.get(index, ()))
+            for index in notes
+        ]
         return Group(
             strings,
             group_starts(levers, pinned),
@@ -252,7 +269,11 @@ class Coupling:
             )
 
     def _note(
-        self, index: int, strings: tuple[int, ...], allowed: tuple[int, ...] | None
+        self,
+        index: int,
+        strings: tuple[int, ...],
+        allowed: tuple[int, ...] | None,
+        shifts: tuple[tuple[int, int, int], ...],
     ) -> GroupNote:
         choices = self.problem.notes[index].choices
         bits = {string: 1 << bit for bit, string in enumerate(strings)}
@@ -268,6 +289,9 @@ class Coupling:
                 mask |= bit
                 value |= up
             share = self._share(index, strings, number)
+            share += sum(
+                amount for one, string, amount in shifts if one == number and string in strings
+            )
             if clash:
                 continue
             if mask:

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from arrange.levers.problem import LeverString, Position
+from arrange.harp.harp import Position
+from arrange.levers.problem import LeverString
 from arrange.units import Microseconds
 
 SCALE = 1 << 24
@@ -13,6 +14,9 @@ ACT = 64
 
 NEVER = 1 << 60
 """A surcharge that forbids."""
+
+LONG_AGO: Microseconds = -(1 << 61)
+"""Before any moment."""
 
 Extra = tuple[int, int, int, int, int]
 """A surcharge on a printed move: (raised, slot, hand, moments, scaled cost).
@@ -78,14 +82,19 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Act:
-    """One printed move of a group's solution, with the moments at which it acts."""
+class Need:
+    """One printed move that a group's plan needs.
+
+    Attributes:
+        string: which of the group's strings; *raised*: 1 where it goes up.
+        untils: for each moment at which it acts, the string's next pluck.
+        cost: its scaled price, surcharges included.
+    """
 
     string: int
     raised: int
-    slot: int
-    hand: int
-    acts: int
+    untils: tuple[Microseconds, ...]
+    cost: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +105,28 @@ class Answer:
         cost: its scaled cost; *bound*: what is proven; equal unless states were dropped.
         start: the setting before the first note.
         picks: for each of the group's notes, the index into its ``choices``.
-        acts: the moves.
+        needs: the moves.
     """
 
     cost: int
     bound: int
     start: int
     picks: tuple[int, ...]
-    acts: tuple[Act, ...]
+    needs: tuple[Need, ...]
+
+
+def plucks_of(
+    group: Group, picks: tuple[int, ...], string: int
+) -> dict[Microseconds, Microseconds]:
+    """Return when *string* is plucked under the choices *picks*, and until when it is locked."""
+    plucks: dict[Microseconds, Microseconds] = {}
+    for note, pick in zip(group.notes, picks, strict=True):
+        choice = note.choices[pick]
+        if choice.mask >> string & 1:
+            for time, locks in zip(note.times, note.locks, strict=True):
+                lock = locks[choice.picks[0]]
+                plucks[time] = max(lock, plucks.get(time, lock))
+    return plucks
 
 
 def group_starts(

@@ -14,20 +14,38 @@ The work is columns x states; states are at most exponential in (strings x passe
 keep them few. Beyond ``MOST_STATES`` only the cheapest are kept and the bound says so.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
+from arrange.levers.ahead import Ahead, Table
 from arrange.levers.axis import FOREVER, Column, Place, columns_of
-from arrange.levers.groups import ACT, SCALE, Act, Answer, Extra, Group
+from arrange.levers.groups import ACT, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
 from arrange.levers.timetable import Timetable
 
-MOST_STATES = 3000
+MOST_STATES = 1000
 """How many states one column may keep (house judgement)."""
 
 FREE = -(1 << 61)
 """The release of a string that nothing locks."""
 
 INHERITED = FREE - 1
-"""The release of a string not plucked since its thread's guess."""
+"""The release of a string not plucked since its thread's guess.
+
+A string that has been moved is released by its next pluck only (its release is ``FOREVER``):
+a second move before that would be needless."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One printed move with the moments at which it acts, as bits."""
+
+    string: int
+    raised: int
+    slot: int
+    hand: int
+    acts: int
+
 
 Releases = tuple[int, ...]
 Cell = tuple[int, Releases, int] | None
@@ -43,28 +61,50 @@ class Passes:
         self.group = group
         self.timetable = timetable
         self.columns, self.width = columns_of(group, timetable)
-        self.dropped = NOTHING_DROPPED
+        self.ahead = Ahead(group, timetable, self.columns)
+        self.dropped = NEVER
+        self.visited = 0
+        self._prices: dict[tuple[int, int, int, int, int], int] = {}
         self._extras = [_by_slot(extras) for extras in group.extras]
         self._unknown = self._guesses()
 
     def answer(self) -> Answer | None:
         """Return the cheapest plan, None where there is none."""
+        if self.ahead.least >= NEVER:
+            return None
+        quick = self._forward(NEVER, is_quick=True)
+        if quick is not None and quick.cost <= self.ahead.least:
+            return quick
+        full = self._forward(NEVER if quick is None else quick.cost, is_quick=False)
+        if full is not None:
+            return full
+        return None if quick is None else replace(quick, bound=min(quick.cost, self.dropped))
+
+    def _forward(self, most: int, *, is_quick: bool) -> Answer | None:
+        """Return the cheapest plan under *most*; quick: follow one state a setting."""
         free = (FREE,) * len(self.group.strings)
         rest: State = (None,) * (self.width - 1)
         first: Step = {}
         for setting, cost in self.group.starts:
             first[((setting, free, 0), *rest)] = (cost, (), 0)
         steps = [first]
-        for column in self.columns:
-            after = self._advance(steps[-1], column)
+        for number in range(len(self.columns)):
+            after = self._advance(steps[-1], number, most)
+            if is_quick:
+                after = _one_a_setting(after)
+            elif len(after) > MOST_STATES:
+                after = self._narrowed(after, number + 1)
             if not after:
                 return None
             steps.append(after)
         return self._trace(steps)
 
-    def _advance(self, before: Step, column: Column) -> Step:
+    def _advance(self, before: Step, number: int, most: int) -> Step:
         after: Step = {}
+        column = self.columns[number]
         expand = self._note if column.slot < 0 else self._slot
+        tables = self.ahead.tables[number + 1]
+        self.visited += len(before)
         for state, (cost, _, _) in before.items():
             for opened in self._opened(state, column):
                 for cells, extra, decision in expand(opened, column):
@@ -73,13 +113,18 @@ class Passes:
                         continue
                     total = cost + extra
                     known = after.get(settled)
-                    if known is None or total < known[0]:
+                    if known is not None and total >= known[0]:
+                        continue
+                    if total + _still(settled, tables) < most:
                         after[settled] = (total, state, decision)
-        if len(after) > MOST_STATES:
-            ranked = sorted(after.items(), key=lambda entry: entry[1][0])
-            self.dropped = min(self.dropped, ranked[MOST_STATES][1][0])
-            after = dict(ranked[:MOST_STATES])
         return after
+
+    def _narrowed(self, step: Step, number: int) -> Step:
+        tables = self.ahead.tables[number]
+        ranked = sorted(step.items(), key=lambda entry: entry[1][0] + _still(entry[0], tables))
+        state, (cost, _, _) = ranked[MOST_STATES]
+        self.dropped = min(self.dropped, cost + _still(state, tables))
+        return dict(ranked[:MOST_STATES])
 
     def _guesses(self) -> list[int]:
         settings = [0]
@@ -112,7 +157,7 @@ class Passes:
                 if end is None or end[0] & choice.mask != choice.value:
                     break
                 if choice.mask:
-                    cells[place.end] = _plucked(end, choice.mask, locks[choice.picks[0]], place)
+                    cells[place.end] = _plucked(end, choice.mask, locks[choice.picks[0]])
             else:
                 yield cells, choice.cost, index
 
@@ -171,7 +216,7 @@ class Passes:
         if release > begin:
             return None
         moved = list(cells)
-        moved[place.end] = (setting ^ 1 << string, releases, fresh)
+        moved[place.end] = (setting ^ 1 << string, _replaced(releases, string, FOREVER), fresh)
         if release == INHERITED:
             guess = moved[place.guess]
             if guess is not None and begin < guess[1][string]:
@@ -179,17 +224,23 @@ class Passes:
         return moved
 
     def _price(self, slot: int, string: int, raised: int, hand: int, acts: int) -> int:
-        price = self.timetable.price(slot, self.group.reaches[string], hand, acts)
-        assert price is not None  # noqa: S101 - only free hands come here
-        extra = sum(
-            surcharge
-            for up, _, other, moments, surcharge in self._extras[string].get(slot, ())
-            if up == raised and other == hand and moments & acts == moments
-        )
-        return price * SCALE + extra + ACT * acts.bit_count()
+        key = (slot, string, raised, hand, acts)
+        known = self._prices.get(key)
+        if known is None:
+            price = self.timetable.price(slot, self.group.reaches[string], hand, acts)
+            assert price is not None  # noqa: S101 - only free hands come here
+            extra = sum(
+                surcharge
+                for up, _, other, moments, surcharge in self._extras[string].get(slot, ())
+                if up == raised and other == hand and moments & acts == moments
+            )
+            known = self._prices[key] = price * SCALE + extra + ACT * acts.bit_count()
+        return known
 
-    def _trace(self, steps: list[Step]) -> Answer:
+    def _trace(self, steps: list[Step]) -> Answer | None:
         state, (cost, _, _) = min(steps[-1].items(), key=lambda entry: entry[1][0])
+        if cost >= NEVER:
+            return None
         picks = [0] * len(self.group.notes)
         acts: list[Act] = []
         for number in range(len(self.columns) - 1, -1, -1):
@@ -201,10 +252,44 @@ class Passes:
             state = previous
         end = state[0]
         start = end[0] if end is not None else 0
-        return Answer(cost, min(cost, self.dropped), start, tuple(picks), tuple(acts))
+        needs = self._needs(tuple(picks), acts)
+        return Answer(cost, min(cost, self.dropped), start, tuple(picks), needs)
+
+    def _needs(self, picks: tuple[int, ...], acts: list[Act]) -> tuple[Need, ...]:
+        plucks: dict[int, list[int]] = {}
+        needs = []
+        for act in acts:
+            if act.string not in plucks:
+                plucks[act.string] = sorted(plucks_of(self.group, picks, act.string))
+            times = plucks[act.string]
+            untils = tuple(
+                times[bisect_left(times, moment.time)]
+                for place, moment in enumerate(self.timetable.slots[act.slot].times)
+                if act.acts >> place & 1
+            )
+            cost = self._price(act.slot, act.string, act.raised, act.hand, act.acts)
+            needs.append(Need(act.string, act.raised, untils, cost))
+        return tuple(needs)
 
 
-NOTHING_DROPPED = 1 << 62
+def _still(state: State, tables: list[tuple[int, Table]]) -> int:
+    """Return what is to pay from *state* on at least."""
+    least = 0
+    for cell, table in tables:
+        end = state[cell] if cell >= 0 else None
+        still = table[end[0]] if end is not None else table[0]
+        least = max(least, still)
+    return least
+
+
+def _one_a_setting(step: Step) -> Step:
+    best: dict[tuple[int, ...], tuple[int, State]] = {}
+    for state, entry in step.items():
+        settings = tuple(-1 if cell is None else cell[0] for cell in state)
+        known = best.get(settings)
+        if known is None or entry[0] < known[0]:
+            best[settings] = (entry[0], state)
+    return {state: step[state] for _, state in best.values()}
 
 
 def _by_slot(extras: tuple[Extra, ...]) -> dict[int, tuple[Extra, ...]]:
@@ -218,9 +303,7 @@ def _replaced(releases: Releases, string: int, release: int) -> Releases:
     return (*releases[:string], release, *releases[string + 1 :])
 
 
-def _plucked(
-    end: tuple[int, Releases, int], mask: int, lock: int, place: Place
-) -> tuple[int, Releases, int]:
+def _plucked(end: tuple[int, Releases, int], mask: int, lock: int) -> tuple[int, Releases, int]:
     """Return *end* after a pluck of the strings in *mask*, which are locked until *lock*."""
     setting, releases, fresh = end
     locked = tuple(
@@ -245,7 +328,7 @@ def _settled(cells: list[Cell], column: Column) -> State | None:
         cells[place.end] = (
             setting,
             tuple(
-                FREE if INHERITED < release and release <= place.horizon else release
+                FREE if release != INHERITED and release <= place.horizon else release
                 for release in releases
             ),
             fresh if place.is_struck_with_next else 0,

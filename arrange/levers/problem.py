@@ -46,11 +46,14 @@ class Choice:
             or left open.
         cost: its price (0 for the note as it is).
         label: what it is, for the caller: ``home``, ``octave``, ``omit``, ``open``.
+        elsewhere: for the caller: a string and position that always stand so, on which the note
+            is played without asking anything of the levers.
     """
 
     demands: tuple[tuple[int, Position], ...]
     cost: Cost
     label: str = "home"
+    elsewhere: tuple[int, Position] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,12 @@ options first; more jobs are drawn in as they get in the way. Where that fails, 
 set of jobs that cannot live together is returned.
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-from arrange.levers.groups import ACT, SCALE, Answer, Group
+from arrange.levers.groups import ACT, LONG_AGO, SCALE, Answer, Group, plucks_of
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
 
@@ -37,13 +38,42 @@ class Option:
     cost: int
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One printed move that is needed, and its options, the best first."""
+Window = tuple[Microseconds, Microseconds, Microseconds]
+"""The last pluck of a string, its lock, and its next pluck."""
 
-    string: int
-    raised: int
-    options: tuple[Option, ...]
+
+class Job:
+    """One printed move that is needed.
+
+    Attributes:
+        string: which string; *raised*: 1 where the lever goes up.
+        best: the way to make it while no hand is asked twice.
+    """
+
+    __slots__ = ("_finder", "_most", "_options", "_served", "best", "raised", "string")
+
+    def __init__(self, finder: "Finder", served: tuple[Window, ...], most: int) -> None:
+        self.string = finder.group.strings[finder.string]
+        self.raised = finder.raised
+        self._finder = finder
+        self._served = served
+        self._most = most
+        self._options: tuple[Option, ...] = ()
+        self.best = finder.best(served, most)
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """Every way to make it at no higher price, the best first."""
+        if not self._options:
+            self._options = self._finder.within(self._served, self._most)
+        return self._options
+
+    @property
+    def is_single(self) -> bool:
+        """True where no plan uses two of the options without a needless move."""
+        first = min(option.times[0] for option in self.options)
+        last = max(option.times[0] for option in self.options)
+        return first == last or not self._finder.is_contested(first, last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,57 +84,70 @@ class Placing:
     clash: tuple[tuple[Job, tuple[Option, ...]], ...] = ()
 
 
-Window = tuple[Microseconds, Microseconds, Microseconds]
-
-
 def jobs_of(group: Group, answer: Answer, timetable: Timetable) -> list[Job]:
-    """Return the moves of *answer* with all their options at no higher price."""
+    """Return the moves of *answer*, each with the best way to make it."""
     jobs = []
-    windows: dict[int, list[Window]] = {}
-    for act in answer.acts:
-        if act.string not in windows:
-            windows[act.string] = _windows(group, answer, act.string)
-        served = [
-            _window_at(windows[act.string], moment.time)
-            for place, moment in enumerate(timetable.slots[act.slot].times)
-            if act.acts >> place & 1
-        ]
-        finder = _Options(group, act.string, act.raised, timetable)
-        most = finder.cost(act.slot, act.hand, act.acts)
-        jobs.append(Job(group.strings[act.string], act.raised, finder.within(tuple(served), most)))
+    windows: dict[int, dict[Microseconds, Window]] = {}
+    for need in answer.needs:
+        if need.string not in windows:
+            windows[need.string] = _windows(group, answer, need.string)
+        served = tuple(windows[need.string][until] for until in need.untils)
+        jobs.append(Job(Finder(group, need.string, need.raised, timetable), served, need.cost))
     return jobs
 
 
-def _windows(group: Group, answer: Answer, string: int) -> list[Window]:
-    """Return (pluck, its lock, next pluck) for every stretch between plucks of *string*."""
-    plucks: dict[Microseconds, Microseconds] = {}
-    for note, pick in zip(group.notes, answer.picks, strict=True):
-        choice = note.choices[pick]
-        if choice.mask >> string & 1:
-            for time, locks in zip(note.times, note.locks, strict=True):
-                lock = locks[choice.picks[0]]
-                plucks[time] = max(lock, plucks.get(time, lock))
+def _windows(group: Group, answer: Answer, string: int) -> dict[Microseconds, Window]:
+    """Return for each pluck of *string* the stretch since the pluck before."""
+    plucks = plucks_of(group, answer.picks, string)
     times = sorted(plucks)
-    first = (_LONG_AGO, _LONG_AGO, times[0])
-    return [first] + [
-        (time, plucks[time], until) for time, until in zip(times, times[1:], strict=False)
-    ]
+    windows = {times[0]: (LONG_AGO, LONG_AGO, times[0])}
+    for time, until in pairwise(times):
+        windows[until] = (time, plucks[time], until)
+    return windows
 
 
-_LONG_AGO: Microseconds = -(1 << 61)
-
-
-def _window_at(windows: list[Window], time: Microseconds) -> Window:
-    return windows[bisect_left(windows, time, key=lambda window: window[2])]
-
-
-class _Options:
-    """Finds the options of one string's moves."""
+class Finder:
+    """Finds the options of one string's moves in one direction."""
 
     def __init__(self, group: Group, string: int, raised: int, timetable: Timetable) -> None:
+        self.group = group
+        self.string = string
+        self.raised = raised
         self.reach = group.reaches[string]
         self.extras = [extra for extra in group.extras[string] if extra[0] == raised]
         self.timetable = timetable
+
+    def is_contested(self, first: Microseconds, last: Microseconds) -> bool:
+        """Return True where a pluck from *first* to *last* could ask for the other position."""
+        return any(
+            first <= time < last
+            for note in self.group.notes
+            if any(
+                choice.mask >> self.string & 1 and choice.value >> self.string & 1 != self.raised
+                for choice in note.choices
+            )
+            for time in note.times
+        )
+
+    def best(self, served: tuple[Window, ...], most: int) -> Option:
+        """Return the best option: the cheapest, with most slack, the earliest."""
+        if len(served) > 1 or self.extras:
+            return self.within(served, most)[0]
+        struck, lock, until = served[0]
+        found: list[tuple[int, Microseconds, Microseconds, int, int, int]] = []
+        for level in self.timetable.levels(self.reach):
+            cost = level.price * SCALE + ACT
+            if cost > most:
+                break
+            low = bisect_left(level.times, max(struck + 1, lock + level.move))
+            high = bisect_right(level.times, until)
+            if low < high:
+                slack = max(level.slack[low:high])
+                place = level.slack.index(slack, low)
+                slot, moment = level.places[place]
+                found.append((cost, -slack, level.times[place], slot, level.hand, moment))
+        cost, slack, time, slot, hand, moment = min(found)
+        return Option(slot, hand, 1 << moment, (time,), -slack, cost)
 
     def cost(self, slot: int, hand: int, acts: int) -> int:
         """Return the scaled price with surcharges; negative where the hand is not free."""
@@ -163,7 +206,7 @@ class Placer:
 
     def place(self) -> Placing:
         """Return options for all jobs, or a smallest set that cannot be placed."""
-        chosen = [job.options[0] for job in self.jobs]
+        chosen = [job.best for job in self.jobs]
         while True:
             pair = self._first_conflict(chosen)
             if pair is None:
@@ -190,7 +233,7 @@ class Placer:
         spans = sorted(
             (option.hand, time, job) for job, option in enumerate(chosen) for time in option.times
         )
-        for (hand, time, job), (other_hand, later, other) in zip(spans, spans[1:], strict=False):
+        for (hand, time, job), (other_hand, later, other) in pairwise(spans):
             if hand == other_hand and later - time < self.moves[hand] and job != other:
                 return job, other
         return None

@@ -1,14 +1,20 @@
 """The exact lever planner."""
 
+from dataclasses import replace
+
 from arrange.errors import LeverwrightError
-from arrange.levers.groups import SCALE
-from arrange.levers.problem import Cost, LeverProblem, Move, Plan, Position
+from arrange.harp.harp import Position
+from arrange.levers.branching import Found, explored
+from arrange.levers.groups import NEVER, SCALE
+from arrange.levers.nodes import Frontier, Node
+from arrange.levers.problem import Cost, LeverProblem, Move, Plan
 from arrange.levers.schedule import Job, Option
-from arrange.levers.search import Found, Frontier, Node, Search
+from arrange.levers.search import Groups
 from arrange.levers.timetable import Timetable
 
-NODES = 2000
-"""How many nodes the search opens before it settles for an honest gap (house judgement)."""
+EFFORT = 300_000
+"""How many states the search works through before it settles for an honest gap (house
+judgement: a second or two)."""
 
 
 class Infeasible(LeverwrightError):  # noqa: N818 - it names what is wrong
@@ -16,17 +22,21 @@ class Infeasible(LeverwrightError):  # noqa: N818 - it names what is wrong
 
 
 def solve(
-    problem: LeverProblem, *, limit: int = NODES, timetable: Timetable | None = None
+    problem: LeverProblem, *, limit: int = EFFORT, timetable: Timetable | None = None
 ) -> Plan:
-    """Return the cheapest plan, or the best one found when *limit* nodes did not suffice."""
-    search = Search(problem, _fitting(problem, timetable))
-    found, bound = _explore(search, limit)
-    return _plan(search, found, bound)
+    """Return the cheapest plan, or the best one found when *limit* did not suffice.
+
+    Args:
+        problem: what to plan.
+        limit: how many states may be worked through; a plan is found in any case.
+        timetable: the problem's slots, where the caller has them ready from another key.
+    """
+    return _Exploration(Groups(problem, _fitting(problem, timetable))).plan(limit)
 
 
 def lower_bound(problem: LeverProblem, *, timetable: Timetable | None = None) -> Cost:
     """Return a cost that no plan can undercut: what the groups cost each by itself."""
-    bound = Search(problem, _fitting(problem, timetable)).bound(Node())
+    bound = Groups(problem, _fitting(problem, timetable)).bound(Node())
     if bound is None:
         raise Infeasible("no plan exists for these notes on this harp")
     return bound // SCALE
@@ -38,71 +48,79 @@ def _fitting(problem: LeverProblem, timetable: Timetable | None) -> Timetable:
     return Timetable(problem.slots, problem.hands, problem.prices)
 
 
-def _explore(search: Search, limit: int) -> tuple[Found, int]:
-    frontier = Frontier()
-    root = search.bound(Node())
-    if root is None:
-        raise Infeasible("no plan exists for these notes on this harp")
-    frontier.push(root, Node())
-    opened = 0
-    while frontier:
-        known, node = frontier.pop()
-        bound = search.bound(node)
-        if bound is None:
-            continue
-        if bound > known and frontier and bound > frontier.lowest():
-            frontier.push(bound, node)
-            continue
-        opened += 1
-        found, nodes = _step(search, node)
+class _Exploration:
+    """The search for one problem's plan.
+
+    Attributes:
+        best: the best plan so far; *settled*: the least bound of what was not looked into.
+    """
+
+    def __init__(self, groups: Groups) -> None:
+        self.groups = groups
+        self.frontier = Frontier()
+        self.best: Plan | None = None
+        self.settled = NEVER
+
+    def plan(self, limit: int) -> Plan:
+        """Return the plan."""
+        self._push(0, [Node()])
+        while self.frontier and not self._is_proven():
+            known, node = self.frontier.pop()
+            bound = self.groups.bound(node)
+            if bound is None:
+                continue
+            bound = max(known, bound)
+            if bound > max(known, self.frontier.lowest()):
+                self.frontier.push(bound, node)
+                continue
+            if self.groups.visited > limit:
+                self.frontier.push(bound, node)
+                break
+            self._open(bound, node)
+        if self.best is None and self.frontier:
+            self._dive()
+        if self.best is None:
+            raise Infeasible("no plan exists for these notes on this harp")
+        least = min(self.frontier.lowest(), self.settled) // SCALE
+        return replace(self.best, bound=max(0, min(self.best.cost, least)))
+
+    def _is_proven(self) -> bool:
+        return self.best is not None and self.frontier.lowest() // SCALE >= self.best.cost
+
+    def _push(self, known: int, nodes: list[Node]) -> None:
+        for node in nodes:
+            bound = self.groups.bound(node)
+            if bound is not None:
+                self.frontier.push(max(bound, known), node)
+
+    def _open(self, bound: int, node: Node) -> None:
+        found, nodes = explored(self.groups, node)
         if found is not None:
-            return found, min([bound, known, *([frontier.lowest()] if frontier else [])])
-        if opened > limit:
-            lowest = min([known, *([frontier.lowest()] if frontier else [])])
-            return _dive(search, nodes), lowest
-        for child in nodes:
-            below = search.bound(child)
-            if below is not None:
-                frontier.push(max(below, known), child)
-    raise Infeasible("no plan exists for these notes on this harp")
+            plan = _plan(self.groups, found)
+            if self.best is None or plan.cost < self.best.cost:
+                self.best = plan
+            if not nodes:
+                self.settled = min(self.settled, bound)
+        self._push(bound, nodes)
+
+    def _dive(self) -> None:
+        """Follow the cheapest branch down to some plan."""
+        waiting = [self.frontier.pop()]
+        self.frontier.push(*waiting[0])
+        nodes = [waiting[0][1]]
+        while nodes and self.best is None:
+            bounds = [(self.groups.bound(node), order) for order, node in enumerate(nodes)]
+            ranked = sorted((bound, order) for bound, order in bounds if bound is not None)
+            if not ranked:
+                return
+            found, nodes = explored(self.groups, nodes[ranked[0][1]])
+            if found is not None:
+                self.best = _plan(self.groups, found)
 
 
-def _step(search: Search, node: Node) -> tuple[Found | None, list[Node]]:
-    """Return the plan that *node* stands for, or the nodes that it splits into."""
-    solved = search.solve_groups(node)
-    if solved is None:
-        return None, []
-    choices, disputed = search.agreed(solved)
-    if disputed:
-        if search.merge(disputed, solved):
-            return None, [node]
-        return None, search.children(node, disputed, solved)
-    placed, clash = search.place(solved)
-    if not clash:
-        return Found(choices, solved, placed), []
-    dearer = search.priced(node, clash)
-    return None, [dearer] if dearer is not None else search.banned(node, clash)
-
-
-def _dive(search: Search, nodes: list[Node]) -> Found:
-    """Follow the cheapest branch down to some plan."""
-    waiting = list(nodes)
-    while waiting:
-        bounds = [(search.bound(node), order) for order, node in enumerate(waiting)]
-        ranked = sorted((bound, order) for bound, order in bounds if bound is not None)
-        if not ranked:
-            break
-        best = waiting[ranked[0][1]]
-        found, children = _step(search, best)
-        if found is not None:
-            return found
-        waiting = children or [node for order, node in enumerate(waiting) if order != ranked[0][1]]
-    raise Infeasible("no plan was found within the limit")
-
-
-def _plan(search: Search, found: Found, bound: int) -> Plan:
-    problem = search.problem
-    coupling = search.coupling
+def _plan(groups: Groups, found: Found) -> Plan:
+    problem = groups.problem
+    coupling = groups.coupling
     choices = [0] * len(problem.notes)
     for note, choice in (*coupling.settled.items(), *found.choices.items()):
         choices[note] = choice
@@ -117,7 +135,7 @@ def _plan(search: Search, found: Found, bound: int) -> Plan:
     )
     moves = _moves(found.placed)
     cost = plan_cost(problem, start, tuple(choices), moves)
-    return Plan(start, tuple(choices), moves, cost, min(cost, max(0, bound // SCALE)))
+    return Plan(start, tuple(choices), moves, cost, 0)
 
 
 def _moves(placed: tuple[tuple[Job, Option], ...]) -> tuple[Move, ...]:

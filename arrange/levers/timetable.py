@@ -2,6 +2,7 @@
 
 from bisect import bisect_left
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from arrange.levers.problem import Cost, Hand, LeverProblem, Prices, Slot
 from arrange.units import Microseconds
@@ -13,6 +14,24 @@ Signature = tuple[Cost, tuple[tuple[int, ...], ...]]
 """A slot's price and, for each moment and hand: 0 not free, 1 hurried, 2 at ease."""
 
 
+@dataclass(frozen=True, slots=True)
+class Level:
+    """All moments at which one hand can move levers of one reach class at one price.
+
+    Attributes:
+        price: what a move costs; *hand*: the hand; *move*: how long it takes.
+        times: the moments, sorted; *places*: (slot, place in the slot) of each.
+        slack: the time left at each.
+    """
+
+    price: Cost
+    hand: int
+    move: Microseconds
+    times: tuple[Microseconds, ...]
+    places: tuple[tuple[int, int], ...]
+    slack: tuple[Microseconds, ...]
+
+
 class Timetable:
     """The slots, for one set of hands and prices; can serve many problems that share them.
 
@@ -22,6 +41,7 @@ class Timetable:
     """
 
     __slots__ = (
+        "_levels",
         "_rows",
         "_signatures",
         "by_first",
@@ -48,6 +68,7 @@ class Timetable:
         self.is_plain = all(len(slot.times) <= 1 for slot in slots)
         played = [index for index, slot in enumerate(slots) if slot.times]
         self.by_first = sorted(played, key=lambda index: slots[index].times[0].time)
+        self._levels: dict[int, tuple[Level, ...]] = {}
         self._rows: dict[tuple[int, int], tuple[tuple[Microseconds, ...], ...]] = {}
         self._signatures: dict[tuple[int, int], Signature] = {}
 
@@ -102,6 +123,37 @@ class Timetable:
             return None
         hurried = self.prices.hurried if left < self.prices.hurried_below else 0
         return self.prices.move + self.hands[hand].price + self.slots[slot].price + hurried
+
+    def levels(self, reach: int) -> tuple[Level, ...]:
+        """Return the prices at which levers of *reach* can be moved once, cheapest first."""
+        known = self._levels.get(reach)
+        if known is None:
+            known = self._levels[reach] = self._sorted_levels(reach)
+        return known
+
+    def _sorted_levels(self, reach: int) -> tuple[Level, ...]:
+        prices = self.prices
+        serving = [
+            (number, prices.move + hand.price)
+            for number, hand in enumerate(self.hands)
+            if reach in hand.reaches
+        ]
+        found: dict[tuple[Cost, int], list[tuple[Microseconds, tuple[int, int], int]]] = {}
+        for time, slot, place in self.moments:
+            printed = self.slots[slot]
+            slack = printed.times[place].slack
+            for hand, price in serving:
+                left = slack[hand][reach]
+                if left >= 0:
+                    total = price + printed.price
+                    if left < prices.hurried_below:
+                        total += prices.hurried
+                    row = found.setdefault((total, hand), [])
+                    row.append((time, (slot, place), left))
+        return tuple(
+            Level(price, hand, self.hands[hand].move, *zip(*found[price, hand], strict=True))
+            for price, hand in sorted(found)
+        )
 
     def between(
         self, after: Microseconds, until: Microseconds

@@ -160,6 +160,7 @@ def swept_strings(
             demands=() if one.missing else _with_foreign(one, score, harp),
             times=sweep_times(one.sweep, score.notes_by_id[one.sweep.start], clock),
             hand=one.hand,
+            order=one.strings,
             is_possible=not one.missing,
         )
         for one in standing

@@ -120,9 +120,9 @@ def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, .
     for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
         options = problem.notes[note].choices
         choice = options[plan.choices[note]]
-        pitch = pitch_of(harp, choice.demands[0]) if choice.demands else None
+        played = choice.demands[0] if choice.demands else choice.elsewhere
+        pitch = None if played is None else pitch_of(harp, played)
         treatments.append(Treatment(pluck, choice, pitch, options))
-    first_sweep = len(problem.notes) - len(sweeps)
     return LeverPlan(
         staves=basis.staves,
         initial={problem.strings[s].name: position for s, position in plan.start},
@@ -130,9 +130,8 @@ def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, .
         treatments=tuple(treatments),
         open_sweeps=tuple(
             start
-            for i, start in enumerate(sweeps)
-            if problem.notes[first_sweep + i].choices[plan.choices[first_sweep + i]].label
-            == "open"
+            for start, asked_notes in zip(sweeps, asked.sweeps, strict=True)
+            if any(problem.notes[n].choices[plan.choices[n]].label == "open" for n in asked_notes)
         ),
         cost=plan.cost,
         bound=plan.bound,

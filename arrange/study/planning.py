@@ -1,7 +1,7 @@
 """From a score to a lever problem, and from its solution back to places in the score."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arrange.hands.player import LeverHand, Player
 from arrange.hands.windows import MARGIN, REACH_OCTAVES, Grasp, Windows, grasps, reach_class
@@ -43,7 +43,7 @@ class SweptStrings:
         start: the note that it leaves.
         demands: string place and position that its tones ask for; foreign strings aside.
         times: for each pass, when it begins and ends.
-        hand: that sweeps.
+        hand: that sweeps; *order*: the strings as it passes them.
         is_possible: False where no setting of the levers gives its tones: it stays open.
     """
 
@@ -51,6 +51,7 @@ class SweptStrings:
     demands: tuple[tuple[int, Position], ...]
     times: tuple[tuple[Microseconds, Microseconds], ...]
     hand: HandName
+    order: tuple[int, ...] = ()
     is_possible: bool = True
 
 
@@ -139,10 +140,11 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What the planner is asked, and which of its notes each pluck is; sweeps come last."""
+    """What the planner is asked, and which of its notes each pluck and each sweep is."""
 
     problem: LeverProblem
     note_of: tuple[int, ...]
+    sweeps: tuple[tuple[int, ...], ...]
 
 
 def question(
@@ -160,15 +162,19 @@ def question(
             printed[key] = len(notes)
             notes.append(PrintedNote(choices_of(i)))
         note_of.append(printed[key])
+    notes = _settled_octaves(notes, terms)
     locks = [player.ring_lock(s.octave) + MARGIN for s in harp.strings]
     visits = [
         Visit(note_of[s.pluck], s.time, _locks(s, basis.plucks[s.pluck], notes, note_of, locks))
         for s in basis.strikes
     ]
+    sweeps = []
     for sweep in swept:
-        swept_choices = _sweep_choices(sweep, prices)
-        visits.extend(_sweep_visits(sweep, len(notes), locks, len(swept_choices)))
-        notes.append(PrintedNote(swept_choices))
+        asked = _sweep_notes(sweep, prices)
+        sweeps.append(tuple(range(len(notes), len(notes) + len(asked))))
+        for note in asked:
+            visits.extend(_sweep_visits(sweep, note, len(notes), locks))
+            notes.append(note)
     visits.sort(key=lambda v: (v.time, v.note))
     problem = LeverProblem(
         strings=_strings(terms),
@@ -178,7 +184,7 @@ def question(
         hands=tuple(_hand(name, player, prices) for name in basis.hands),
         prices=Prices(prices.move, prices.hurried),
     )
-    return Question(problem, tuple(note_of))
+    return Question(problem, tuple(note_of), tuple(sweeps))
 
 
 def _locks(
@@ -197,16 +203,42 @@ def _locks(
     )
 
 
-def _sweep_choices(sweep: SweptStrings, prices: PriceList) -> tuple[Choice, ...]:
+def _sweep_notes(sweep: SweptStrings, prices: PriceList) -> list[PrintedNote]:
+    """One note a swept string, so that the strings stay independent of each other."""
     left_open = Choice((), prices.open, "open")
-    return (Choice(sweep.demands, 0), left_open) if sweep.is_possible else (left_open,)
+    if not sweep.is_possible:
+        return [PrintedNote((left_open,))]
+    return [PrintedNote((Choice((demand,), 0), left_open)) for demand in sweep.demands]
 
 
 def _sweep_visits(
-    sweep: SweptStrings, note: int, locks: list[Microseconds], choices: int
+    sweep: SweptStrings, asked: PrintedNote, note: int, locks: list[Microseconds]
 ) -> list[Visit]:
-    lock = max((locks[string] for string, _ in sweep.demands), default=0)
-    return [Visit(note, begin, (end + lock, 0)[-choices:]) for begin, end in sweep.times]
+    return [
+        Visit(
+            note,
+            span[0],
+            tuple(
+                max(
+                    (swept_until(sweep.order, s, span, locks[s]) for s, _ in choice.demands),
+                    default=0,
+                )
+                for choice in asked.choices
+            ),
+        )
+        for span in sweep.times
+    ]
+
+
+def swept_until(
+    order: Sequence[int], string: int, span: tuple[Microseconds, Microseconds], lock: Microseconds
+) -> Microseconds:
+    """Until when a string of a glissando must be left alone; *order* is passed evenly."""
+    begin, end = span
+    if string not in order:
+        return end + lock
+    time = begin + (end - begin) * order.index(string) // max(len(order) - 1, 1)
+    return min(max(end, time + lock), time + 2 * lock) + MARGIN
 
 
 def _strings(terms: Terms) -> tuple[LeverString, ...]:

@@ -7,11 +7,12 @@ from arrange.changes import Fidelity
 from arrange.harp.harp import Harp
 from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, Score
+from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
 from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
 from arrange.study.roles import Role, omission_price, roles
+from arrange.units import Quarters
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,7 @@ class _Standing:
     """What a note's place in the music allows: left out for a price, moved an octave."""
 
     omission: int | None
-    may_move: bool
+    octaves: tuple[int, ...]
     open_price: int
 
 
@@ -42,21 +43,22 @@ class Repairs:
         named = roles(self._score)
         prices = self._prices
         left_open = frozenset(self._score.left_open)
+        around = _outer_pitches(self._score)
         found: dict[EventId, _Standing | None] = {}
         for note_id, note in self._score.notes_by_id.items():
             role = named.get(note_id)
             if note.microtone or note_id in left_open:
                 found[note_id] = None
             elif role is None or role.role in {Role.MELODY, Role.BASS}:
-                found[note_id] = _Standing(None, may_move=False, open_price=prices.open_outer)
+                found[note_id] = _Standing(None, octaves=(), open_price=prices.open_outer)
             else:
                 price = omission_price(role, prices)
                 is_bound = note.is_grace or bool(note.auxiliaries) or price is None
                 found[note_id] = _Standing(
                     price if not is_bound and self._limit is Fidelity.LOSSY else None,
-                    may_move=not is_bound
-                    and role.role is Role.INNER
-                    and self._limit is not Fidelity.EXACT,
+                    octaves=()
+                    if is_bound or role.role is not Role.INNER or self._limit is Fidelity.EXACT
+                    else _octaves_within(note, around),
                     open_price=prices.open,
                 )
         return found
@@ -77,16 +79,35 @@ class Repairs:
 
     def _ways(self, pitch: Pitch, standing: _Standing) -> list[Choice]:
         found = homes_of(pitch, self._harp, self._prices)
-        if standing.may_move:
-            found.extend(
-                Choice(((home.string, home.position),), self._prices.octave, "octave")
-                for octave in (12, -12)
-                for home in self._harp.homes(pitch.midi + octave)
-            )
+        found.extend(
+            Choice(((home.string, home.position),), self._prices.octave, "octave")
+            for octave in standing.octaves
+            for home in self._harp.homes(pitch.midi + octave)
+        )
         if standing.omission is not None:
             found.append(Choice((), standing.omission, "omit"))
         found.append(Choice((), standing.open_price, "open"))
         return found
+
+
+def _outer_pitches(score: Score) -> dict[tuple[int, Quarters], tuple[int, int]]:
+    """The lowest and highest note struck at each place of the harp's parts."""
+    found: dict[tuple[int, Quarters], tuple[int, int]] = {}
+    for part in score.harp_parts:
+        for measure in score.by_part[part].measures:
+            for note in measure.notes:
+                midi = note.pitch.midi
+                low, high = found.get((measure.index, note.offset), (midi, midi))
+                found[measure.index, note.offset] = (min(low, midi), max(high, midi))
+    return found
+
+
+def _octaves_within(
+    note: Note, around: dict[tuple[int, Quarters], tuple[int, int]]
+) -> tuple[int, ...]:
+    """The octaves that an inner note can move and stay between the outer notes."""
+    low, high = around[note.id.index, note.offset]
+    return tuple(octave for octave in (12, -12) if low < note.pitch.midi + octave < high)
 
 
 def homes_of(pitch: Pitch, harp: Harp, prices: PriceList) -> list[Choice]:

@@ -409,8 +409,17 @@ def test_a_chord_changes_its_length_only_if_the_change_tells_of_all_its_notes(ri
 def test_a_note_grows_into_nothing_but_rests(rich: Page) -> None:
     one = rich.at("E4")
     longer = SetDuration(one.id, NoteValue.of(one), lasting(one, Q(1)))
-    assert rich.apply(longer) == "BLOCKED no rest behind the note is long enough"
+    assert rich.apply(longer) == "BLOCKED no bare rest behind the note is long enough"
     assert rich.document.to_bytes() == RICH
+    worded = RICH.replace(
+        b"<type>quarter</type><staff>1</staff></note>\n      <note><pitch><step>G</step>",
+        b"<type>quarter</type><staff>1</staff><lyric><text>ah</text></lyric></note>\n"
+        b"      <note><pitch><step>G</step>",
+    )
+    page_ = Page(worded)
+    one = page_.at("1:E5")
+    longer = SetDuration(one.id, NoteValue.of(one), lasting(one, Q(2)))
+    assert page_.apply(longer) == "BLOCKED no bare rest behind the note is long enough"
 
 
 @pytest.mark.parametrize(

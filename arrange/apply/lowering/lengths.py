@@ -83,14 +83,20 @@ def _following_rests(sheet: Sheet, spot: Spot, wanted: Quarters) -> list[Printed
             break
         if note.voice != spot.note.voice or note.is_grace or note.onset < end:
             continue
-        if note.onset != end or not note.is_rest:
+        if note.onset != end or not note.is_rest or _carries_something(note.node):
             break
         found.append(note)
         end = note.onset + note.duration
         wanted -= quarters(note.duration, measure.divisions)
     if wanted > 0:
-        raise RefusedError("no rest behind the note is long enough")
+        raise RefusedError("no bare rest behind the note is long enough")
     return found
+
+
+def _carries_something(rest: Node) -> bool:
+    """Whether words or signs would go with the rest."""
+    signs = [sign for notations in rest.find_all("notations") for sign in notations.children]
+    return rest.find("lyric") is not None or any(sign.tag != "tuplet" for sign in signs)
 
 
 def _rest_values(edit: SetDuration, spare: Quarters, ratio: Quarters) -> list[Quarters]:

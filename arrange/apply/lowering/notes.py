@@ -105,10 +105,7 @@ def make_rest(sheet: Sheet, spot: Spot) -> None:
     first = note.find("pitch") or note.find("unpitched")
     if first is None:
         raise RefusedError("the note has no pitch")
-    measure = sheet.measure(spot.part, spot.index)
-    divisions = sheet.printed(spot.part, spot.index).divisions
-    fills = spot.note.onset == 0 and spot.note.duration == measure.meter.length * divisions
-    is_whole = fills and not measure.meter.is_free and note.find("time-modification") is None
+    is_whole = _fills_measure(sheet, spot)
     rest = element("rest", attributes={"measure": "yes"} if is_whole else None)
     document.insert(note, rest, before=first)
     drop_children(document, note, _OF_A_PITCH)
@@ -120,6 +117,18 @@ def make_rest(sheet: Sheet, spot: Spot) -> None:
     for name in _ON_THE_PAGE:
         if name in note.attrs:
             document.set_attribute(note, name, None)
+
+
+def _fills_measure(sheet: Sheet, spot: Spot) -> bool:
+    """Whether a full-measure rest says the same: it lasts as long as all parts of the score."""
+    meter = sheet.measure(spot.part, spot.index).meter
+    divisions = sheet.printed(spot.part, spot.index).divisions
+    if meter.is_free or spot.node.find("time-modification") is not None:
+        return False
+    if spot.note.onset != 0 or spot.note.duration != meter.length * divisions:
+        return False
+    rows = (part.measures[spot.index : spot.index + 1] for part in sheet.score.parts)
+    return all(measure.length == meter.length for row in rows for measure in row)
 
 
 def _leave_chord(sheet: Sheet, spot: Spot, chord: list[Node]) -> None:

@@ -1,0 +1,1 @@
+"""What differs between any two scores: parts and measures paired, then compared."""

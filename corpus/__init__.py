@@ -1,0 +1,1 @@
+"""Demo scores of our own making; ``manifest.toml`` says what is nasty about each."""
