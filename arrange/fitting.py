@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from arrange.changes import Fidelity
 from arrange.score.model import Score
 from arrange.study.keys import KeyScale, KeyWeight
-from arrange.study.planning import Terms
+from arrange.study.terms import Terms
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from arrange.score.model import EventId, Finding, Score, Sweep
 from arrange.score.reading import Reading
 from arrange.score.reading.sweeps import transposed
 from arrange.study.keys import FREE_CHOICE, KeyScale, KeyWeight
-from arrange.study.planning import Terms
+from arrange.study.terms import Terms
 
 Progress = Callable[[str], None]
 

@@ -7,6 +7,7 @@ from rules.mark_open_points import MarkOpenPoints
 from rules.merge_homophones import MergeHomophones
 from rules.remove_pedal_marks import RemovePedalMarks
 from rules.remove_piano_marks import RemovePianoMarks
+from rules.resolve_glissandi import ResolveGlissandi
 from rules.set_levers import SetLevers
 from rules.share_wide_grips import ShareWideGrips
 from rules.write_lever_cues import WriteLeverCues
@@ -19,6 +20,7 @@ ORDER: tuple[type[Rule], ...] = (
     FoldIntoCompass,
     ShareWideGrips,
     MergeHomophones,
+    ResolveGlissandi,
     SetLevers,
     MarkOpenPoints,
     WriteLeverCues,

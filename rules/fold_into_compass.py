@@ -13,9 +13,9 @@ from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, HandName, Score, StaffHand
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.compass import Fold, folds
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
 from arrange.study.roles import in_doubt
+from arrange.study.terms import Terms
 from arrange.study.timeline import Sounding
 
 
@@ -133,17 +133,20 @@ class FoldIntoCompass(Rule):
 
 def _doubts(score: Score, staves: tuple[StaffHand, ...]) -> Iterator[Finding]:
     """Where nobody can say which notes are the melody."""
-    for first, last in in_doubt(score, staves):
-        place = f"In measure {first.number}"
-        if first is not last:
-            place = f"From measure {first.number} to {last.number}"
-        yield Finding(
-            f"{place} the right hand plays broken chords; their top line is not taken for a "
-            "melody. If it is one, say which staff or voice sings.",
-            first.part,
-            first.index,
-            first.number,
-        )
+    stretches = in_doubt(score, staves)
+    if not stretches:
+        return
+    first = stretches[0][0]
+    named = [
+        one.number if one is last else f"{one.number}-{last.number}" for one, last in stretches
+    ]
+    yield Finding(
+        f"The right hand plays broken chords in measure {', '.join(named)}; their top line is "
+        "not taken for a melody. If it is one, say which staff or voice sings.",
+        first.part,
+        first.index,
+        first.number,
+    )
 
 
 def _moved(pitch: Pitch, octaves: int) -> Pitch:

@@ -13,8 +13,8 @@ from arrange.score.model import Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.openpoints import open_notes
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
+from arrange.study.terms import Terms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

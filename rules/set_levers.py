@@ -16,8 +16,8 @@ from arrange.score.model import EventId, Score
 from arrange.score.plucks import PluckKind
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.levering import Treatment, plan_with_repairs
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
+from arrange.study.terms import Terms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,8 @@ from arrange.score.own import OwnCue
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.cueing import Cue, cues
 from arrange.study.levering import plan_as_it_stands
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
+from arrange.study.terms import Terms
 from arrange.units import seconds
 
 

@@ -16,8 +16,8 @@ from arrange.score.own import LEGEND as LEGEND_ID
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.levering import LeverPlan, plan_as_it_stands
 from arrange.study.opening import is_too_much, setting, statement
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
+from arrange.study.terms import Terms
 from arrange.units import Quarters
 
 

@@ -28,15 +28,13 @@ class Instruction:
 
 @dataclass(frozen=True, slots=True)
 class SweepInstruction:
-    """What is said about a glissando.
+    """What is said about a glissando, beside the tones that the score itself has.
 
     Attributes:
-        tones: letter to alteration where it is said what the strings sound, else empty.
         foreign: names of strings that may sound something else; *held*: names of strings that
             the other hand damps.
     """
 
-    tones: tuple[tuple[str, int], ...] = ()
     foreign: frozenset[str] = frozenset()
     held: frozenset[str] = frozenset()
 

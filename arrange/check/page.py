@@ -161,7 +161,5 @@ def _sweeps(score: Score) -> dict[EventId, SweepInstruction]:
     for sweep in score.sweeps:
         start = score.notes_by_id[sweep.start]
         words = sweep_words(score.measure(start.id.part, start.id.index).marks, start)
-        found[sweep.start] = SweepInstruction(
-            words.tones, frozenset(words.foreign), frozenset(words.held)
-        )
+        found[sweep.start] = SweepInstruction(frozenset(words.foreign), frozenset(words.held))
     return found

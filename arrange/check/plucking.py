@@ -9,6 +9,7 @@ from arrange.check.sweeping import Passage
 from arrange.check.timeline import Timeline
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp, Home
+from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Score, Sign
 from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until
 from arrange.units import Microseconds
@@ -52,6 +53,7 @@ class Plucking:
         return () if home is None else (home,)
 
     def violations(self, struck: tuple[Strike, ...]) -> Iterator[Violation]:
+        """Yield each printed note that its string does not give every time it is plucked."""
         wrong: set[int] = set()
         position = self._timeline.position
         for strike in struck:
@@ -61,8 +63,12 @@ class Plucking:
                 continue
             if not any(position(h.string, strike.time) is h.position for h in homes):
                 wrong.add(number)
+        told: set[tuple[EventId, Pitch]] = set()
         for number in sorted(wrong):
             pluck = self._printed[number]
+            if (pluck.note, pluck.pitch) in told:
+                continue
+            told.add((pluck.note, pluck.pitch))
             place = Spot(pluck.part, pluck.index, pluck.offset, pluck.staff)
             text = self._problem(pluck, self._homes[number])
             yield Violation.at(self._terms.score, place, (str(pluck.pitch),), text)

@@ -66,8 +66,7 @@ def passages(
         if hand is None or start.id in instructions.left_open:
             continue
         told = instructions.sweeps.get(sweep.start, SweepInstruction())
-        named = replace(sweep, tones=told.tones) if told.tones else sweep
-        strings = sweep_strings(named, score, harp)
+        strings = sweep_strings(sweep, score, harp)
         times = tuple(_times(sweep, start, clock))
         found.append(Passage(start, hand, strings, times, told))
     return tuple(found)

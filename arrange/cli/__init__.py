@@ -9,6 +9,7 @@ import typer
 
 from arrange.cli.check import add_to as add_check
 from arrange.cli.codes import ExitCode
+from arrange.cli.compare import add_to as add_compare
 from arrange.cli.convert import add_to as add_convert
 from arrange.cli.demo import add_to as add_demo
 from arrange.cli.fit import add_to as add_fit
@@ -29,7 +30,7 @@ app = typer.Typer(
     add_completion=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for add in (add_convert, add_fit, add_check, add_harps, add_rules, add_demo):
+for add in (add_convert, add_fit, add_check, add_compare, add_harps, add_rules, add_demo):
     add(app)
 
 

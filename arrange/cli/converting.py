@@ -67,7 +67,11 @@ class Run:
         conversion = convert(
             source, self.settings, lambda doing: self.progress(f"{score.name}: {doing}")
         )
-        record = summary(conversion)
+        record = summary(
+            conversion,
+            result_name=target.result.name,
+            source_sha256=asking.fingerprint(score)["sha256"],
+        )
         self.progress.clear()
         return _written(score, target, conversion, record)
 
@@ -113,7 +117,7 @@ def _written(
         contents[target.beside("imported.musicxml")] = conversion.source.score_bytes
     targets.write_files(contents)
     _tell(target, conversion, record)
-    return ExitCode.OPEN if conversion.log.open_points else ExitCode.DONE
+    return ExitCode.OPEN if record["open"] else ExitCode.DONE
 
 
 def _header(record: dict[str, Any]) -> dict[str, Any]:

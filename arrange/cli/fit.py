@@ -46,7 +46,7 @@ def fit(
     from arrange.cli import asking
     from arrange.harp.files import harp_names
     from arrange.report.fit_pages import fit_record, fit_text
-    from arrange.study.planning import Terms
+    from arrange.study.terms import Terms
 
     asked = harp or [DEFAULT_HARP]
     names = dict.fromkeys(n for name in asked for n in (harp_names() if name == ALL else (name,)))

@@ -99,12 +99,6 @@ class Groups:
             self._known[key] = None if answer is None else self._read(group, answer)
         return self._known[key]
 
-    def _concerns(self, strings: tuple[int, ...], note: int, choices: tuple[int, ...]) -> bool:
-        ways = self.problem.notes[note].choices
-        return any(
-            string in strings for choice in (0, *choices) for string, _ in ways[choice].demands
-        ) or not set(strings).isdisjoint(self.coupling.anchors.get(note, ()))
-
     def _answer(self, group: Group) -> Answer | None:
         is_plain = self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes)
         program = (Chain if is_plain else Passes)(group, self.timetable)
@@ -117,11 +111,6 @@ class Groups:
         return any(
             string in strings for choice in (0, *choices) for string, _ in ways[choice].demands
         ) or not set(strings).isdisjoint(self.coupling.anchors.get(note, ()))
-
-    def _answer(self, group: Group) -> Answer | None:
-        if self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes):
-            return Chain(group, self.timetable).answer()
-        return Passes(group, self.timetable).answer()
 
     def _read(self, group: Group, answer: Answer) -> Solved:
         unusual = tuple(

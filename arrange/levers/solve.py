@@ -12,7 +12,7 @@ from arrange.levers.schedule import Job, Option
 from arrange.levers.search import Groups
 from arrange.levers.timetable import Timetable
 
-EFFORT = 300_000
+EFFORT = 150_000
 """How many states the search works through before it settles for an honest gap (house
 judgement: a second or two)."""
 

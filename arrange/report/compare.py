@@ -5,12 +5,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from arrange.pitch import UNISON
+from arrange.pitch import UNISON, Interval
 from arrange.report.comparing.aligning import Pairs
 from arrange.report.comparing.cells import compared_cells, is_same_cell
 from arrange.report.comparing.forms import as_json, as_markdown, as_text
 from arrange.report.comparing.head import head_differences
-from arrange.report.comparing.matching import renumbered_voices
+from arrange.report.comparing.matching import Voices, renumbered_voices
 from arrange.report.comparing.measures import renumbered, run_differences
 from arrange.report.comparing.page import as_html
 from arrange.report.comparing.pairing import (
@@ -32,7 +32,7 @@ from arrange.report.comparing.records import (
     Transposition,
     Verdict,
 )
-from arrange.report.comparing.sheets import Sheet, SheetPart
+from arrange.report.comparing.sheets import Cell, Sheet, SheetPart
 from arrange.report.comparing.subjects import Terms
 from arrange.report.comparing.wording import counted, interval_text, listed
 
@@ -121,10 +121,7 @@ class _Work:
     def _of_cells(self) -> Iterator[Difference]:
         both = [(i, j) for i, j in self._measures if i is not None and j is not None]
         for (one, two), moved in zip(self._parts.pairs, self._moved, strict=True):
-            voices = renumbered_voices(one, two, both)
-            if voices:
-                yield _voices_renumbered(two, voices)
-            yield from _of_part(one, two, both, Terms(moved.interval, voices))
+            yield from _of_part(one, two, both, moved.interval)
 
     def _in_order(self, differences: Sequence[Difference]) -> list[Difference]:
         """In the order of the music, parts one below the other."""
@@ -173,23 +170,29 @@ class _Work:
 
 
 def _of_part(
-    one: SheetPart, two: SheetPart, both: Sequence[tuple[int, int]], terms: Terms
+    one: SheetPart, two: SheetPart, both: Sequence[tuple[int, int]], interval: Interval
 ) -> Iterator[Difference]:
     moved: list[_OnPage] = []
+    renumbered_in: list[tuple[Cell, Voices]] = []
     for i, j in both:
         if i >= len(one.cells) or j >= len(two.cells):
             if i < len(one.cells) or j < len(two.cells):
                 yield _one_sided(one, two, i, j)
             continue
         a, b = one.cells[i], two.cells[j]
-        if is_same_cell(a, b, terms):
+        if interval == UNISON and is_same_cell(a, b):
             continue
-        compared = compared_cells(a, b, terms)
+        voices = renumbered_voices(a, b, interval)
+        if voices:
+            renumbered_in.append((b, voices))
+        compared = compared_cells(a, b, Terms(interval, voices))
         yield from compared.differences
         if compared.moved_on_page:
             places = [MeasurePlace(c.measure.index, c.measure.number) for c in (a, b)]
             moved.append(_OnPage(two.part.id, places[0], places[1], compared.moved_on_page))
     yield from _on_page(moved)
+    if renumbered_in:
+        yield _voices_renumbered(two, renumbered_in)
 
 
 def _one_sided(one: SheetPart, two: SheetPart, i: int, j: int) -> Difference:
@@ -210,16 +213,21 @@ def _one_sided(one: SheetPart, two: SheetPart, i: int, j: int) -> Difference:
     )
 
 
-def _voices_renumbered(two: SheetPart, voices: dict[tuple[int, str], str]) -> Difference:
-    said = [f"{old} on staff {staff} is now {new}" for (staff, old), new in sorted(voices.items())]
-    sentence = f"Voices are numbered anew throughout: {', '.join(said)}."
+def _voices_renumbered(two: SheetPart, found: Sequence[tuple[Cell, Voices]]) -> Difference:
+    """One difference for all measures in which voices only have other numbers."""
+    changes = sorted({(staff, old, new) for _, v in found for (staff, old), new in v.items()})
+    said = [f"{old} of staff {staff} is now {new}" for staff, old, new in changes]
+    place = MeasurePlace(found[0][0].measure.index, found[0][0].measure.number)
+    measures = counted(len(found), "measure")
     return Difference(
         Aspect.LAYOUT,
         Kind.RENUMBERED,
-        sentence,
+        f"Voices are only numbered anew, in {measures}: {listed(said)}.",
         two.part.id,
-        before=", ".join(old for (_, old) in sorted(voices)),
-        after=", ".join(new for _, new in sorted(voices.items())),
+        None,
+        place,
+        before=", ".join(old for _, old, _ in changes),
+        after=", ".join(new for _, _, new in changes),
     )
 
 

@@ -22,10 +22,10 @@ from functools import lru_cache
 from arrange.pitch import Interval
 from arrange.score.model import EventId, Score, StaffHand
 from arrange.study.phrases import Phrase
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
 from arrange.study.roles import Role
 from arrange.study.strands import IMPOSSIBLE, Strand, Texture, texture
+from arrange.study.terms import Terms
 from arrange.study.timeline import Sounding
 
 NO_THIRDS_BELOW, OCTAVES_AND_FIFTHS_BELOW = 48, 43

@@ -70,7 +70,7 @@ class FingeredScales:
         """
         known = self._score.notes_by_id
         row = [known[i] for i in self._tied.get(sweep.start, (sweep.start,))]
-        row += [n for i in sweep.notes if not (n := known[i]).is_cue and not n.is_grace]
+        row += [n for i in sweep.notes if not (n := known[i]).is_grace and n.voice == row[0].voice]
         row.sort(key=lambda note: (note.id.index, note.offset))
         first = row[0]
         place = (first.id.index, first.offset)

@@ -11,7 +11,11 @@ from arrange.score.performed import Clock
 from arrange.score.sweep_words import sweep_words
 from arrange.score.swept import SweptString, sweep_strings, tone_classes
 from arrange.score.swept import transposed as transposed_sweep
-from arrange.study.planning import Place, SweptStrings, Terms
+from arrange.study.planning import (
+    Place,
+    SweptStrings,
+)
+from arrange.study.terms import Terms
 from arrange.units import SECOND, Microseconds
 
 ORDINARY_PACE = Fraction(30)

@@ -11,9 +11,14 @@ from arrange.score.model import Score
 from arrange.study.compass import Folding, folding
 from arrange.study.glissandi import sweep_outlook
 from arrange.study.keysignature import key_name, wanted_positions
-from arrange.study.planning import Ground, Terms, ground, question
+from arrange.study.planning import (
+    Ground,
+    ground,
+    question,
+)
 from arrange.study.prices import PriceList
 from arrange.study.repairs import Repairs
+from arrange.study.terms import Terms
 
 REACH = 6
 """Semitones weighed each way."""

@@ -16,13 +16,13 @@ from arrange.study.planning import (
     Ground,
     PlannedMove,
     Question,
-    Terms,
     ground,
     pitch_of,
     planned_moves,
     question,
 )
 from arrange.study.repairs import Repairs, homes_of
+from arrange.study.terms import Terms
 
 
 @dataclass(frozen=True, slots=True)

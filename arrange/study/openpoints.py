@@ -8,7 +8,7 @@ from arrange.harp.wording import note_in_words
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import PluckKind
 from arrange.study.levering import LeverPlan, Treatment, plan_as_it_stands
-from arrange.study.planning import Terms
+from arrange.study.terms import Terms
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """From a score to a lever problem, and from its solution back to places in the score."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import chain
 
 from arrange.hands.player import LeverHand, Player
 from arrange.hands.windows import MARGIN, REACH_OCTAVES, Grasp, Windows, grasps, reach_class
@@ -23,7 +24,9 @@ from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock
 from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until, plucks, strikes
 from arrange.study.keysignature import wanted_positions
+from arrange.study.octaves import settled_octaves
 from arrange.study.prices import PriceList
+from arrange.study.terms import Terms
 from arrange.units import Microseconds, Quarters, microseconds
 
 
@@ -129,16 +132,6 @@ ChoicesOf = Callable[[int], tuple[Choice, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
-    """On what terms levers are planned: harp, player, prices, key signature at the start."""
-
-    harp: Harp
-    player: Player
-    prices: PriceList = PriceList()
-    fifths: int = 0
-
-
-@dataclass(frozen=True, slots=True)
 class Question:
     """What the planner is asked, and which of its notes each pluck and each sweep is."""
 
@@ -162,19 +155,21 @@ def question(
             printed[key] = len(notes)
             notes.append(PrintedNote(choices_of(i)))
         note_of.append(printed[key])
-    notes = _settled_octaves(notes, terms)
+    asked_of_sweeps = [_sweep_notes(sweep, prices) for sweep in swept]
+    printed_count = len(notes)
+    notes = settled_octaves([*notes, *chain.from_iterable(asked_of_sweeps)], terms)
     locks = [player.ring_lock(s.octave) + MARGIN for s in harp.strings]
     visits = [
         Visit(note_of[s.pluck], s.time, _locks(s, basis.plucks[s.pluck], notes, note_of, locks))
         for s in basis.strikes
     ]
     sweeps = []
-    for sweep in swept:
-        asked = _sweep_notes(sweep, prices)
-        sweeps.append(tuple(range(len(notes), len(notes) + len(asked))))
-        for note in asked:
-            visits.extend(_sweep_visits(sweep, note, len(notes), locks))
-            notes.append(note)
+    following = printed_count
+    for sweep, asked in zip(swept, asked_of_sweeps, strict=True):
+        sweeps.append(tuple(range(following, following + len(asked))))
+        for place, note in enumerate(asked, following):
+            visits.extend(_sweep_visits(sweep, note, place, locks))
+        following += len(asked)
     visits.sort(key=lambda v: (v.time, v.note))
     problem = LeverProblem(
         strings=_strings(terms),

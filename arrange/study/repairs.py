@@ -9,10 +9,13 @@ from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
-from arrange.study.roles import Role, omission_price, roles
+from arrange.study.roles import NoteRole, Role, omission_price, roles
+from arrange.study.terms import Terms
 from arrange.units import Quarters
+
+Struck = dict[tuple[int, Quarters], list[int]]
+"""Measure and offset to the key numbers struck there by the harp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,25 +46,29 @@ class Repairs:
         named = roles(self._score)
         prices = self._prices
         left_open = frozenset(self._score.left_open)
-        around = _outer_pitches(self._score)
+        struck = _struck_together(self._score)
         found: dict[EventId, _Standing | None] = {}
         for note_id, note in self._score.notes_by_id.items():
             role = named.get(note_id)
             if note.microtone or note_id in left_open:
                 found[note_id] = None
-            elif role is None or role.role in {Role.MELODY, Role.BASS}:
-                found[note_id] = _Standing(None, octaves=(), open_price=prices.open_outer)
+            elif role is None or role.role is Role.MELODY:
+                found[note_id] = _Standing(None, (), prices.open_outer)
             else:
-                price = omission_price(role, prices)
-                is_bound = note.is_grace or bool(note.auxiliaries) or price is None
-                found[note_id] = _Standing(
-                    price if not is_bound and self._limit is Fidelity.LOSSY else None,
-                    octaves=()
-                    if is_bound or role.role is not Role.INNER or self._limit is Fidelity.EXACT
-                    else _octaves_within(note, around),
-                    open_price=prices.open,
-                )
+                found[note_id] = self._standing(note, role, struck)
         return found
+
+    def _standing(self, note: Note, role: NoteRole, struck: Struck) -> _Standing:
+        prices = self._prices
+        is_bass = role.role is Role.BASS
+        price = None if is_bass else omission_price(role, prices)
+        is_bound = note.is_grace or bool(note.auxiliaries) or (price is None and not is_bass)
+        may_move = role.role is not Role.DOUBLING and self._limit is not Fidelity.EXACT
+        return _Standing(
+            price if not is_bound and self._limit is Fidelity.LOSSY else None,
+            _octaves_within(note, role, struck) if may_move and not is_bound else (),
+            prices.open_outer if is_bass else prices.open,
+        )
 
     def choices(self, pluck: Pluck, pitch: Pitch | None = None) -> tuple[Choice, ...]:
         """Its homes, another octave, left out, and last: left to the editor.
@@ -90,24 +97,26 @@ class Repairs:
         return found
 
 
-def _outer_pitches(score: Score) -> dict[tuple[int, Quarters], tuple[int, int]]:
-    """The lowest and highest note struck at each place of the harp's parts."""
-    found: dict[tuple[int, Quarters], tuple[int, int]] = {}
+def _struck_together(score: Score) -> Struck:
+    found: Struck = {}
     for part in score.harp_parts:
         for measure in score.by_part[part].measures:
             for note in measure.notes:
-                midi = note.pitch.midi
-                low, high = found.get((measure.index, note.offset), (midi, midi))
-                found[measure.index, note.offset] = (min(low, midi), max(high, midi))
+                found.setdefault((measure.index, note.offset), []).append(note.pitch.midi)
     return found
 
 
-def _octaves_within(
-    note: Note, around: dict[tuple[int, Quarters], tuple[int, int]]
-) -> tuple[int, ...]:
-    """The octaves that an inner note can move and stay between the outer notes."""
-    low, high = around[note.id.index, note.offset]
-    return tuple(octave for octave in (12, -12) if low < note.pitch.midi + octave < high)
+def _octaves_within(note: Note, role: NoteRole, struck: Struck) -> tuple[int, ...]:
+    """The octaves that a note can move: inner notes between the outer ones, a bass below all."""
+    own = note.pitch.midi
+    others = list(struck[note.id.index, note.offset])
+    others.remove(own)
+    if not others:
+        return ()
+    if role.role is Role.BASS:
+        return tuple(octave for octave in (12, -12) if own + octave < min(others))
+    low, high = min(others), max(others)
+    return tuple(octave for octave in (12, -12) if low < own + octave < high)
 
 
 def homes_of(pitch: Pitch, harp: Harp, prices: PriceList) -> list[Choice]:

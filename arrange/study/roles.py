@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from arrange.score.model import EventId, HandName, Measure, Score, StaffHand
 from arrange.study.harmony import Chord, Harmony
-from arrange.study.leading import STEP, Chosen, Named, Role, leading_notes
+from arrange.study.leading import IN_FIGURE, STEP, Chosen, Named, Role, leading_notes
 from arrange.study.phrases import harmony, phrases
 from arrange.study.prices import PriceList
 from arrange.study.timeline import Sounding, Timeline, Unit, main_notes, timeline
@@ -62,18 +62,18 @@ def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
 
 
 def in_doubt(score: Score, staves: tuple[StaffHand, ...]) -> list[tuple[Measure, Measure]]:
-    """First and last measure of each stretch in which nothing of one harp is melody.
-
-    Measures without a note of the right hand end a stretch.
-    """
+    """First and last measure of each stretch of broken chords in which nothing is melody."""
     named, line = roles(score), timeline(score, staves)
-    sung: dict[int, bool] = {}
+    figured: set[int] = set()
+    sung: set[int] = set()
     for note in line.notes:
-        if note.hand is HandName.RIGHT:
-            is_sung = named[note.ids[0]].role is Role.MELODY
-            sung[note.index] = sung.get(note.index, False) or is_sung
+        role = named[note.ids[0]]
+        if role.role is Role.MELODY:
+            sung.add(note.index)
+        elif note.hand is HandName.RIGHT and role.why == IN_FIGURE[1]:
+            figured.add(note.index)
     found: list[tuple[Measure, Measure]] = []
-    for index in (i for i, is_sung in sorted(sung.items()) if not is_sung):
+    for index in sorted(figured - sung):
         measure = line.measures[index]
         if found and found[-1][1].index == index - 1:
             found[-1] = (found[-1][0], measure)

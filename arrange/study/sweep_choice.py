@@ -12,10 +12,17 @@ from arrange.score.model import Note, Score, StaffHand
 from arrange.score.sweep_words import sweep_words
 from arrange.study.glissandi import harp_sweeps, sweep_times
 from arrange.study.glissando_sets import Setting
-from arrange.study.planning import Ground, SweptStrings, Terms, ground, question, swept_until
+from arrange.study.planning import (
+    Ground,
+    SweptStrings,
+    ground,
+    question,
+    swept_until,
+)
 from arrange.study.repairs import Repairs, homes_of
 from arrange.study.sweep_costs import Asking, SweepCosts
 from arrange.study.sweep_ways import Asked, SweepWays, Way, WayKind
+from arrange.study.terms import Terms
 from arrange.units import Quarters
 
 SWEEPING = frozenset({WayKind.LEVERS, WayKind.OTHER_TONES, WayKind.DAMPED})

@@ -15,14 +15,17 @@ from arrange.changes import Fidelity
 from arrange.edits import WriteRun
 from arrange.harp.harp import Harp, Position
 from arrange.pitch import Pitch
-from arrange.score.model import HandName, Note, Score, Sweep
+from arrange.score.model import HandName, Note, Score, Sweep, SweepForm
 from arrange.score.swept import tone_classes
 from arrange.study.fingered_scale import FingeredScales
 from arrange.study.glissandi import pace, position_of, sweep_times
 from arrange.study.glissando_sets import Setting, harp_letters, nearest_setting, pitch_class
 from arrange.study.keysignature import alteration
-from arrange.study.planning import Ground, Terms
+from arrange.study.planning import (
+    Ground,
+)
 from arrange.study.sweep_course import Course, courses
+from arrange.study.terms import Terms
 
 FAST, VERY_FAST = 12, 20
 """From so many strings a second on, one foreign string an octave passes unheard; above the
@@ -33,6 +36,9 @@ FEW = 3
 """Of so few letters that differ from the key, any two are tried as well; of more only one."""
 DAMPED_PACE, DAMPED_STRINGS, HELD_STRINGS, HELD_SPAN = 8, 10, 2, 8
 """Strings are damped in sweeps so slow and so short, so many of them, so near (from memory)."""
+
+LEFT_OUT = 4
+"""A glissando left out is so much worse than one written out (house judgement)."""
 
 
 class WayKind(StrEnum):
@@ -114,7 +120,7 @@ class SweepWays:
         found: dict[tuple[object, ...], Way] = {}
         for course in courses(asked.sweep, self._score, self._harp, self._prices):
             for way in self._ways(asked, course):
-                found.setdefault((way.kind, way.demands, way.held, course.strings), way)
+                found.setdefault((way.kind, way.demands, way.held, course.strings, way.run), way)
         return tuple(found.values())
 
     def _ways(self, asked: Asked, course: Course) -> Iterator[Way]:
@@ -122,6 +128,10 @@ class SweepWays:
         swept = {self._harp.strings[s].letter for s in course.inner}
         nearest = nearest_setting(asked.target, letters, asked.sweep.tones)
         wrong = tuple(letter for letter in nearest.wrong if letter in swept)
+        is_split = course.start_octaves != course.end_octaves
+        if is_split and asked.sweep.form is SweepForm.WRITTEN_OUT:
+            yield from self._written(asked, course, nearest.setting, wrong)
+            return
         if not wrong:
             by_key = nearest_setting(asked.target, letters, asked.key)
             for setting in (nearest.setting, by_key.setting):
@@ -217,33 +227,38 @@ class SweepWays:
     def _written(
         self, asked: Asked, course: Course, setting: Setting, wrong: tuple[str, ...]
     ) -> Iterator[Way]:
-        """A scale or broken chord in the same time, on the strings that are right."""
-        tones = dict(setting)
-        row: dict[int, tuple[int, Position]] = {}
+        """A scale or broken chord in the same time, on the strings that are right.
+
+        On all of them, or on those only that stand right in the key.
+        """
+        tones, key = dict(setting), dict(asked.key)
+        row: dict[int, Pitch] = {}
         for string in course.inner:
             letter = self._harp.strings[string].letter
             pitch = Pitch(letter, tones[letter], self._harp.strings[string].octave)
-            position = position_of(self._harp, string, pitch)
-            if letter not in wrong and position is not None:
-                row.setdefault(pitch.midi, (string, position))
-        first = (course.first.string, course.first.position)
-        ends = {self._pitch(first).midi, self._harp_pitch(course.last).midi}
-        pitches = [self._pitch(first), *(p for midi, p in row.items() if midi not in ends)]
-        run = self._scales.run(asked.sweep, pitches)
-        if run is not None:
-            price = course.price + self._prices.sweep_rewritten
-            fidelity = Fidelity.IDIOMATIC
-            yield Way(WayKind.WRITTEN, course, setting, (), fidelity, price, run=run)
+            if letter in wrong or position_of(self._harp, string, pitch) is None:
+                continue
+            if pitch.midi not in row or key[letter] == pitch.alter:
+                row[pitch.midi] = pitch
+        first, last = (self._pitch(h.string, h.position) for h in (course.first, course.last))
+        inner = [p for midi, p in row.items() if midi not in {first.midi, last.midi}]
+        standing = [p for p in inner if key[p.step] == p.alter]
+        for pitches in dict.fromkeys((tuple(inner), tuple(standing))):
+            run = self._scales.run(asked.sweep, [first, *pitches])
+            if run is not None:
+                lost = asked.target - {value.pitch.pitch_class for value in run.after}
+                price = course.price + self._prices.sweep_rewritten
+                price += self._prices.sweep_foreign * len(lost)
+                fidelity = Fidelity.IDIOMATIC
+                yield Way(WayKind.WRITTEN, course, setting, (), fidelity, price, run=run)
 
     def _rolled(self, course: Course, setting: Setting) -> Way:
-        price = course.price + 2 * self._prices.sweep_rewritten
-        ends = {(home.string, home.position) for home in (course.first, course.last)}
-        demands = tuple(sorted(ends))
-        return Way(WayKind.ROLLED, course, setting, demands, Fidelity.LOSSY, price)
+        price = course.price + LEFT_OUT * self._prices.sweep_rewritten
+        return Way(WayKind.ROLLED, course, setting, (), Fidelity.LOSSY, price)
 
-    def _pitch(self, demand: tuple[int, Position]) -> Pitch:
-        string = self._harp.strings[demand[0]]
-        return string.pitch(demand[1]) or string.open
+    def _pitch(self, number: int, position: Position) -> Pitch:
+        string = self._harp.strings[number]
+        return string.pitch(position) or string.open
 
     def _class(self, string: int, tones: dict[str, int]) -> int:
         letter = self._harp.strings[string].letter

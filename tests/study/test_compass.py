@@ -13,9 +13,9 @@ from arrange.harp.files import load_harp
 from arrange.pitch import UNISON, Interval
 from arrange.score.model import EventId, Note, Score
 from arrange.study.compass import Folding, folding, folds
-from arrange.study.planning import Terms
 from arrange.study.prices import PriceList
 from arrange.study.strands import IMPOSSIBLE, Strand, texture
+from arrange.study.terms import Terms
 
 HARP = load_harp("lever-34").harp
 TERMS = Terms(HARP, Player())

@@ -4,7 +4,7 @@ import notation as short
 
 from arrange.score.model import Note, Score
 from arrange.study.prices import PriceList
-from arrange.study.roles import NoteRole, Role, omission_price, roles
+from arrange.study.roles import NoteRole, Role, in_doubt, omission_price, roles
 
 
 def _heard(text: str, melody: tuple[tuple[int, str], ...] = ()) -> dict[str, list[NoteRole]]:
@@ -142,3 +142,11 @@ def test_what_may_be_left_out_has_the_price_of_its_place() -> None:
     assert omission_price(named["C3"][0], prices) is None
     assert omission_price(named["C4"][0], prices) == prices.doubling
     assert omission_price(named["E4"][0], prices) == prices.third
+
+
+def test_broken_chords_without_a_melody_are_named_for_the_user_to_decide() -> None:
+    score = short.read(
+        "RH: C5w | rs G4s C5s E5s G4s C5s E5s G4s rs A4s D5s F5s A4s D5s F5s A4s | D5w\n"
+        "LH: C3w | C3h D3h | G2w"
+    ).score()
+    assert [(a.number, b.number) for a, b in in_doubt(score, score.harps[0])] == [("2", "2")]

@@ -17,13 +17,39 @@ class Changed(NamedTuple):
 
 
 def changed_fields(before: Content, after: Content) -> list[Changed]:
-    """What differs, in the order of *before* and then by field; both have the same keys."""
-    unequal = [key for key, fields in before.items() if fields != after[key]]
-    if not unequal:
+    """What differs, in the order of *before* and then by field; both have the same keys.
+
+    Things that changed alike are asked about once.
+    """
+    alike: dict[tuple[_Sides, _Sides], list[str]] = {}
+    order = {key: i for i, key in enumerate(before)}
+    for key, fields in before.items():
+        if fields != after[key]:
+            sides = _unlike(fields, after[key]), _unlike(after[key], fields)
+            alike.setdefault(sides, []).append(key)
+    if not alike:
         return []
-    order = {key: i for i, key in enumerate(unequal)}
-    found = _asked({k: before[k] for k in unequal}, {k: after[k] for k in unequal})
+    firsts = {keys[0]: keys for keys in alike.values()}
+    ones = {keys[0]: dict(one) for (one, _), keys in alike.items()}
+    twos = {keys[0]: dict(two) for (_, two), keys in alike.items()}
+    found = [
+        change._replace(key=key) for change in _asked(ones, twos) for key in firsts[change.key]
+    ]
     return sorted(found, key=lambda change: (order[change.key], change.field))
+
+
+def changed_texts(before: Mapping[str, str], after: Mapping[str, str]) -> Iterator[Changed]:
+    """What differs between two sets of plain fields, in their order."""
+    for name in dict.fromkeys((*before, *after)):
+        if before.get(name) != after.get(name):
+            yield Changed("", name, before.get(name, ""), after.get(name, ""))
+
+
+_Sides = tuple[tuple[str, str], ...]
+
+
+def _unlike(fields: Mapping[str, str], others: Mapping[str, str]) -> _Sides:
+    return tuple((name, text) for name, text in fields.items() if others.get(name) != text)
 
 
 def _asked(before: Content, after: Content) -> Iterator[Changed]:

@@ -34,7 +34,6 @@ ASPECTS = {
     "note value": Aspect.RHYTHM,
     "grace": Aspect.RHYTHM,
     "cue": Aspect.RHYTHM,
-    "full measure": Aspect.RHYTHM,
     "notehead": Aspect.MARKS,
     "playback": Aspect.MARKS,
 }
@@ -66,7 +65,7 @@ _NAMES = {
     "wavy-line": "wavy line",
     "tied": "tie",
 }
-_ZERO = Quarters(0)
+_ENDS = {"start": "begins", "stop": "ends", "continue": "goes on"}
 
 
 class Alike(IntEnum):
@@ -160,7 +159,8 @@ def _rhythm(note: Node) -> Iterator[tuple[str, str]]:
     if ratio is not None:
         value += f" {ratio.child_text('actual-notes')}:{ratio.child_text('normal-notes')}"
     if value:
-        yield "note value", value
+        is_rest = note.find("rest") is not None
+        yield "rest drawn as" if is_rest else "note value", value
     ties = {c.attrs.get("type", "") for c in note.children if c.tag == "tie"} or _drawn_ties(note)
     if ties:
         yield "ties", " and ".join(_TIE_WORDS.get(tie, tie) for tie in sorted(ties))
@@ -171,7 +171,7 @@ def _rhythm(note: Node) -> Iterator[tuple[str, str]]:
         elif child.tag == "cue":
             yield "cue", "cue note"
         elif child.tag == "rest" and child.attrs.get("measure") == "yes":
-            yield "full measure", "full-measure rest"
+            yield "full measure", "yes"
 
 
 _TIE_WORDS = {
@@ -261,6 +261,7 @@ def _sign(sign: Node, offset: Quarters, spared: frozenset[str], *, is_moved: boo
         look = (*look, ("type", sign.attrs.get("type", "upright")))
         text = on_one_line(sign.text)
     name = _NAMES.get(sign.tag, called(sign.tag))
+    text = _ENDS.get(text, text)
     aspect = Aspect.LAYOUT if sign.tag in _LAYOUT_SIGNS else Aspect.MARKS
     return Item(aspect, name, text, offset, 0, look)
 
@@ -278,7 +279,7 @@ def _lyric(lyric: Node, offset: Quarters) -> Item:
     text = _with_hyphens("".join(pieces), syllabic)
     verse = lyric.attrs.get("number", "1")
     kind = "lyric" if verse == "1" else f"lyric of verse {verse}"
-    return Item(Aspect.MARKS, kind, text, offset, 0, look_of(lyric, spared=frozenset({"number"})))
+    return Item(Aspect.MARKS, kind, text, offset, 0, look_of(lyric))
 
 
 _LYRIC_WORDS = {"extend": "_", "laughing": "(laughing)", "humming": "(humming)"}

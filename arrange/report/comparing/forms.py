@@ -12,7 +12,7 @@ from arrange.report.comparing.records import (
     MeasurePlace,
     Transposition,
 )
-from arrange.report.comparing.wording import capital, counted, mixed, visible
+from arrange.report.comparing.wording import capital, counted, visible
 from arrange.units import quarters_text
 
 FORMAT = "leverwright-comparison"
@@ -21,14 +21,14 @@ _MARKDOWN = re.compile(r"([\\`*_{}\[\]()#+!|~<>&])")
 
 
 def where(comparison: Comparison, difference: Difference) -> str:
-    """The place of a difference: ``Harp, measure 5 (was 4), 1 1/2 quarters in, staff 2``."""
+    """The place of a difference: ``Harp, measure 5 (was 4), beat 2 1/2, staff 2``."""
     pieces = []
     if difference.part:
         ids = (difference.part, *difference.also)
         pieces.append(" and ".join(comparison.names.get(part, part) for part in ids))
     pieces += _measure(difference.place_before, difference.place_after)
-    if difference.offset:
-        pieces.append(f"{mixed(difference.offset)} quarters in")
+    if difference.beat:
+        pieces.append(difference.beat)
     if difference.staff and difference.part:
         pieces.append(f"staff {difference.staff}")
     return ", ".join(pieces)
@@ -146,6 +146,7 @@ def _difference(difference: Difference) -> dict[str, Any]:
         "place_before": _place(difference.place_before),
         "place_after": _place(difference.place_after),
         "offset": None if offset is None else quarters_text(offset),
+        "beat": difference.beat or None,
         "staff": difference.staff or None,
         "voice": difference.voice or None,
         "before": difference.before or None,

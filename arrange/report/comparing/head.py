@@ -1,9 +1,10 @@
 """Compares what stands before the music: titles, names, rights, the list of parts, page setup."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from arrange.report.comparing.changed import changed_fields
+from arrange.report.comparing.changed import changed_texts
 from arrange.report.comparing.engraved import Fields
 from arrange.report.comparing.items import called, look_of, on_one_line, page_of, said
 from arrange.report.comparing.pairing import PairedParts, PartPairs
@@ -23,8 +24,8 @@ _LAYOUT = "page setup: "
 
 def head_differences(one: Sheet, two: Sheet, parts: PairedParts) -> Iterator[Difference]:
     """Yield what differs in the head of two files."""
-    before, after = {"": _fields(one.root)}, {"": _fields(two.root)}
-    for change in changed_fields(before, after):
+    before, after = _fields(one.root), _fields(two.root)
+    for change in changed_texts(_left(before, after), _left(after, before)):
         aspect = Aspect.LAYOUT if change.field.startswith(_LAYOUT) else Aspect.HEAD
         yield _told(aspect, change.field, change.before, change.after)
     yield from _part_differences(one, two, parts)
@@ -41,14 +42,20 @@ def _told(aspect: Aspect, name: str, before: str, after: str, part: str = "") ->
     return Difference(aspect, kind, sentence, part, before=before, after=after)
 
 
-def _fields(root: Node) -> Fields:
-    found: Fields = {}
+def _fields(root: Node) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
     for name, text in _named(root):
-        key, count = name, 1
-        while key in found:
-            count += 1
-            key = f"{name} ({count})"
-        found[key] = text
+        found.setdefault(name, []).append(text)
+    return found
+
+
+def _left(mine: dict[str, list[str]], other: dict[str, list[str]]) -> Fields:
+    """What only this side says; of several texts of one name each has a number."""
+    found: Fields = {}
+    for name, texts in mine.items():
+        left = Counter(texts) - Counter(other.get(name, ()))
+        for i, text in enumerate(left.elements()):
+            found[f"{name} ({i + 1})" if i else name] = text
     return found
 
 
@@ -115,10 +122,10 @@ def _part_differences(one: Sheet, two: Sheet, parts: PairedParts) -> Iterator[Di
     for part in parts.added:
         yield _whole_part(part, Kind.ADDED)
     listed_before, listed_after = _listed(one.root), _listed(two.root)
-    before = {p.part.id: listed_before.get(a.part.id, {}) for a, p in parts.pairs}
-    after = {p.part.id: listed_after.get(p.part.id, {}) for _, p in parts.pairs}
-    for change in changed_fields(before, after):
-        yield _told(Aspect.HEAD, change.field, change.before, change.after, change.key)
+    for a, b in parts.pairs:
+        before, after = listed_before.get(a.part.id, {}), listed_after.get(b.part.id, {})
+        for change in changed_texts(before, after):
+            yield _told(Aspect.HEAD, change.field, change.before, change.after, b.part.id)
     yield from _order(one.parts, parts.pairs)
 
 

@@ -19,17 +19,20 @@ _LOOK = frozenset({
     "justify", "halign", "valign", "enclosure", "underline", "overline", "line-through",
     "rotation", "letter-spacing", "line-height", "dir", "line-shape", "line-type", "dash-length",
     "space-length", "print-object", "print-dot", "print-spacing", "print-lyric", "print-leger",
-    "size", "number", "spread", "line", "sign", "abbreviated", "bracket", "show-number",
+    "size", "spread", "line", "sign", "abbreviated", "bracket", "show-number",
     "show-type", "parentheses", "cautionary", "editorial", "use-symbols", "stack-degrees",
     "parentheses-degrees", "bracket-degrees", "print-style", "text", "symbol", "xml:lang",
-    "xml:space", "smufl", "directive", "system", "line-end", "print-frame", "filled", "name",
+    "smufl", "directive", "system", "line-end", "print-frame", "filled", "name",
     "start-note", "trill-step", "two-note-turn", "accelerate", "beats", "second-beat",
     "last-beat", "after-barline", "repeater", "fan", "separator", "winged", "location",
     "arrow", "relation", "additional", "new-system", "new-page",
 })  # fmt: skip
 FOLLOWS_STEMS = frozenset({"placement", "orientation"})
 """Looks that turn with the stem."""
-_NAMELESS = frozenset({"id", "xlink:href", "xlink:type", "xmlns:xlink"})
+_NAMELESS = frozenset({
+    "id", "number", "xml:space", "xlink:href", "xlink:type", "xmlns:xlink",
+})  # fmt: skip
+"""What pairs or names elements within the file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +68,29 @@ def on_one_line(text: str) -> str:
 
 def said(node: Node, *, spared: frozenset[str] = frozenset()) -> str:
     """What an element says, but for its looks: its text, its own attributes, what is in it."""
-    pieces = [] if node.children else [on_one_line(node.text)]
+    pieces = [] if node.children else [plain_number(on_one_line(node.text))]
     pieces += [
         value
         for name, value in node.attrs.items()
-        if name not in _LOOK and name not in ON_THE_PAGE and name not in _NAMELESS
+        if name not in _LOOK
+        and name not in ON_THE_PAGE
+        and name not in _NAMELESS
+        and value != "no"
     ]
     for child in node.children:
         if child.tag not in spared:
             inner = said(child, spared=spared)
             pieces.append(f"{called(child.tag)} {inner}" if inner else called(child.tag))
     return " ".join(filter(None, pieces))
+
+
+def plain_number(text: str) -> str:
+    """``120`` for ``120.00``, ``7.5`` for ``7.50``; any other text as it is."""
+    whole, point, digits = text.strip().partition(".")
+    if not point or not digits.isdecimal() or not whole.lstrip("+-").isdecimal():
+        return text.strip()
+    kept = digits.rstrip("0")
+    return f"{whole}.{kept}" if kept else whole
 
 
 def called(tag: str) -> str:

@@ -11,6 +11,7 @@ from arrange.report.comparing.items import (
     look_of,
     on_one_line,
     page_of,
+    plain_number,
     said,
 )
 from arrange.report.comparing.records import Aspect
@@ -54,7 +55,6 @@ _SOUND_STRUCTURE = {
     "coda": "coda in playback",
     "forward-repeat": "repeat start in playback",
 }
-_ALL = frozenset({"number", "location", "separator", "fan"})
 
 
 def items_of(cell: Cell, interval: Interval, *, is_moved: bool) -> list[Item]:
@@ -89,7 +89,7 @@ def _direction(node: Node, offset: Quarters) -> Iterator[Item]:
         if kind.children:
             item = _sign(kind.children, offset)
             frame = Node(node.tag, node.attrs, ())
-            look = tuple(sorted((*item.look, *look_of(frame, spared=_ALL))))
+            look = tuple(sorted((*item.look, *look_of(frame))))
             yield replace(item, staff=staff, look=look, page=page_of(*kind.children))
     sound = node.find("sound")
     if sound is not None:
@@ -101,6 +101,8 @@ def _sign(children: Sequence[Node], offset: Quarters) -> Item:
     look = look_of(*children)
     if first.tag in ("words", "symbol"):
         text = on_one_line(" ".join(child.text for child in children))
+        if not text:
+            return Item(Aspect.LAYOUT, "words without text", "", offset, 0, look)
         if leap_words(text) is not None:
             return Item(Aspect.STRUCTURE, "words about the order of play", text, offset, 0, look)
         if is_tempo_words(text):
@@ -143,18 +145,12 @@ def _sound(node: Node, offset: Quarters) -> Iterator[Item]:
     for name, value in sorted(node.attrs.items()):
         kind = _SOUND_STRUCTURE.get(name)
         if kind is not None:
-            yield Item(Aspect.STRUCTURE, kind, _plain_number(value), offset)
+            yield Item(Aspect.STRUCTURE, kind, plain_number(value), offset)
         elif name not in ("id", "time-only"):
-            yield Item(Aspect.MARKS, f"playback of {called(name)}", _plain_number(value), offset)
+            yield Item(Aspect.MARKS, f"playback of {called(name)}", plain_number(value), offset)
     for child in node.children:
         if child.tag not in ("offset", "footnote", "level"):
             yield Item(Aspect.MARKS, f"playback: {called(child.tag)}", said(child), offset)
-
-
-def _plain_number(text: str) -> str:
-    """``120`` for ``120.00``."""
-    whole, point, digits = text.strip().partition(".")
-    return whole if point and not digits.strip("0") else text.strip()
 
 
 def _attributes(node: Node, offset: Quarters) -> Iterator[Item]:
@@ -242,7 +238,7 @@ def _barline(node: Node, length: Quarters) -> Iterator[Item]:
             number = child.attrs.get("number", "")
             kind = {"start": "begins", "stop": "ends", "discontinue": "ends open"}
             text = f"{number} {kind.get(child.attrs.get('type', ''), '')}".strip()
-            look = look_of(child, spared=frozenset({"number"}))
+            look = look_of(child)
             shown = on_one_line(child.text)
             if shown and shown.rstrip(".") != number:
                 look = (*look, ("shown as", shown))

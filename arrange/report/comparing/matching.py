@@ -8,8 +8,8 @@ from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 
-from arrange.pitch import Interval
-from arrange.report.comparing.sheets import Cell, SheetPart, Tone
+from arrange.pitch import UNISON, Interval
+from arrange.report.comparing.sheets import Cell, Tone
 
 Voices = dict[tuple[int, str], str]
 """Staff and voice before to the number that the voice has after."""
@@ -50,7 +50,7 @@ def matched_notes(
 
 def matched_rests(before: Sequence[Tone], after: Sequence[Tone], voices: Voices) -> Matched:
     """Pair rests."""
-    return _matched(before, after, Interval(0, 0), voices, _REST_STAGES)
+    return _matched(before, after, UNISON, voices, _REST_STAGES)
 
 
 _Stage = Callable[[_Traits], Hashable]
@@ -84,7 +84,7 @@ def _matched(
     ):
         return Matched(list(zip(before, after, strict=True)))
     ones = [(tone, _traits(tone, interval, voices)) for tone in before]
-    twos = [(tone, _traits(tone, Interval(0, 0), {})) for tone in after]
+    twos = [(tone, _traits(tone, UNISON, {})) for tone in after]
     found = Matched()
     for stage in stages:
         if not ones or not twos:
@@ -154,46 +154,35 @@ def _traits(tone: Tone, interval: Interval, voices: Voices) -> _Traits:
     )
 
 
-def renumbered_voices(one: SheetPart, two: SheetPart, both: Sequence[tuple[int, int]]) -> Voices:
-    """How the voices of a part are numbered anew throughout; empty where they are not.
+def renumbered_voices(one: Cell, two: Cell, interval: Interval) -> Voices:
+    """How the voices of a measure are numbered anew; empty where they are not.
 
-    Args:
-        one: the part before.
-        two: its counterpart.
-        both: pairs of measures that have a counterpart.
+    Each voice takes the number under which most of its notes are found again, unless two voices
+    of a staff would then be one.
     """
+    waiting: dict[Hashable, list[str]] = {}
+    for tone in reversed(two.tones):
+        waiting.setdefault(_voiceless(tone, UNISON), []).append(tone.voice)
     votes: dict[tuple[int, str], Counter[str]] = {}
-    for i, j in both:
-        if i < len(one.cells) and j < len(two.cells):
-            _vote(one.cells[i], two.cells[j], votes)
-    found = {key: _most(counted) for key, counted in votes.items()}
-    crowded = {
-        staff
-        for staff, _ in found
-        if len({v for (s, _), v in found.items() if s == staff})
-        < sum(s == staff for s, _ in found)
-    }
-    return {k: v for k, v in found.items() if k[1] != v and k[0] not in crowded}
+    for tone in one.tones:
+        counted = votes.setdefault((tone.staff, tone.voice), Counter())
+        if free := waiting.get(_voiceless(tone, interval)):
+            counted[free.pop()] += 1
+    found = {key: _most(counted) or key[1] for key, counted in votes.items()}
+    staves = Counter(staff for staff, _ in found)
+    distinct = Counter(staff for staff, _ in {(key[0], voice) for key, voice in found.items()})
+    return {k: v for k, v in found.items() if k[1] != v and staves[k[0]] == distinct[k[0]]}
 
 
-def _vote(one: Cell, two: Cell, votes: dict[tuple[int, str], "Counter[str]"]) -> None:
-    if one.text == two.text or len(one.tones) != len(two.tones):
-        return
-    ones, twos = sorted(one.tones, key=_order), sorted(two.tones, key=_order)
-    for a, b in zip(ones, twos, strict=True):
-        if _order(a)[:4] == _order(b)[:4]:
-            votes.setdefault((a.staff, a.voice), Counter())[b.voice] += 1
-
-
-def _order(tone: Tone) -> tuple[int, tuple[int, int], tuple[int, int], bool, int]:
+def _voiceless(tone: Tone, interval: Interval) -> Hashable:
     return (
         tone.staff,
         tone.offset.as_integer_ratio(),
         tone.duration.as_integer_ratio(),
-        tone.is_rest,
-        tone.place[1],
+        tone.is_grace,
+        tone.moved_place(interval),
     )
 
 
 def _most(counted: "Counter[str]") -> str:
-    return max(counted.items(), key=lambda vote: (vote[1], vote[0]))[0]
+    return max(counted.items(), key=lambda vote: (vote[1], vote[0]), default=("", 0))[0]

@@ -65,7 +65,8 @@ class Difference:
         part: the part's id after, or before where it is gone; "" where it is about the whole
             score.
         place_before, place_after: the measure; None where the side has none.
-        offset: quarters from the measure's start; None where it is about the whole measure.
+        offset: quarters from the measure's start; None where it is about the whole measure;
+            *beat*: the same as the time signature counts it.
         staff: 0 where it is about all staves.
         before, after: the thing itself on either side, in words; "" where it is not there.
         sentence: what happened, for a musician.
@@ -80,6 +81,7 @@ class Difference:
     place_before: MeasurePlace | None = None
     place_after: MeasurePlace | None = None
     offset: Quarters | None = None
+    beat: str = ""
     staff: int = 0
     voice: str = ""
     before: str = ""

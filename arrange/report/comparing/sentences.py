@@ -11,12 +11,14 @@ from arrange.report.comparing.records import Aspect, Difference, Kind, MeasurePl
 from arrange.report.comparing.sheets import Cell, Tone
 from arrange.report.comparing.subjects import ItemSubject, Terms, TonePair, ToneSubject
 from arrange.report.comparing.wording import (
+    beat_text,
     capital,
     interval_text,
     listed,
     long_tone_text,
     tone_text,
 )
+from arrange.units import Quarters
 
 _RHYTHM_WORDS = {
     "place": "begins on {after} in place of {before}",
@@ -26,17 +28,7 @@ _RHYTHM_WORDS = {
     "note value": "is written as {after} in place of {before}",
     "ties": "is {after} in place of {before}",
 }
-_ORDER = (
-    "place",
-    "length",
-    "note value",
-    "ties",
-    "staff",
-    "voice",
-    "grace",
-    "cue",
-    "full measure",
-)
+_ORDER = ("place", "length", "note value", "ties", "staff", "voice", "grace", "cue")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +53,9 @@ class CellPair:
         """Where it stands."""
         return MeasurePlace(self.two.measure.index, self.two.measure.number)
 
+    def _beat(self, offset: Quarters) -> str:
+        return beat_text(offset, self.two.measure.meter)
+
     def of_tones(
         self,
         told: tuple[Aspect, Kind, str],
@@ -79,6 +74,7 @@ class CellPair:
             self.place_before,
             self.place_after,
             shown.offset,
+            self._beat(shown.offset),
             shown.staff,
             shown.voice,
             *sides,
@@ -105,6 +101,7 @@ class CellPair:
             self.place_before,
             self.place_after,
             item.offset,
+            self._beat(item.offset),
             item.staff,
             "",
             *sides,

@@ -209,15 +209,12 @@ def _placed(measure: Node, divisions: Divisions) -> Iterator[tuple[Quarters, Nod
     for child in measure.children:
         tag = child.tag
         if tag == "note":
-            if child.find("chord") is None:
-                onset = position
-                if child.find("grace") is None:
-                    position += _count(child, "duration")
+            onset = onset if child.find("chord") is not None else position
             yield quarters(onset, divisions), child
-        elif tag == "backup":
-            position = max(position - _count(child, "duration"), 0)
-        elif tag == "forward":
-            position += _count(child, "duration")
+            position += _length(child)
+        elif tag in ("backup", "forward"):
+            step = _count(child, "duration")
+            position = max(position - step, 0) if tag == "backup" else position + step
         elif tag == "attributes":
             before, divisions = divisions, _divisions(child, divisions)
             if divisions != before and position:
@@ -225,6 +222,13 @@ def _placed(measure: Node, divisions: Divisions) -> Iterator[tuple[Quarters, Nod
             yield quarters(position, divisions), child
         else:
             yield quarters(position + _count(child, "offset"), divisions), child
+
+
+def _length(note: Node) -> Divisions:
+    """How far a note moves the reading on; one in a chord, or a grace note, not at all."""
+    if note.find("chord") is not None or note.find("grace") is not None:
+        return 0
+    return _count(note, "duration")
 
 
 def _count(node: Node, tag: str) -> Divisions:

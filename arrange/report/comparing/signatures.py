@@ -99,7 +99,7 @@ def _events(kind: str, attributes: Node, offset: Quarters) -> Iterator[Event]:
             "",
             offset,
             int(staff) if staff.isdecimal() else int(kind == CLEF),
-            look_of(node, spared=frozenset({"number", "additional"})),
+            look_of(node, spared=frozenset({"additional"})),
             page_of(node),
         )
         if kind == KEY:
@@ -219,6 +219,6 @@ def others(attributes: Node, offset: Quarters) -> Iterator[Item]:
             said(node),
             offset,
             int(staff) if staff.isdecimal() else 0,
-            look_of(node, spared=frozenset({"number"})),
+            look_of(node),
             page_of(node),
         )

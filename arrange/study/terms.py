@@ -1,0 +1,17 @@
+"""On what terms levers are planned."""
+
+from dataclasses import dataclass
+
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.study.prices import PriceList
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """On what terms levers are planned: harp, player, prices, key signature at the start."""
+
+    harp: Harp
+    player: Player
+    prices: PriceList = PriceList()
+    fifths: int = 0

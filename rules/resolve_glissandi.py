@@ -1,0 +1,82 @@
+"""Gives every glissando tones that the levers have, or another way to the same goal."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from arrange.changes import Change, Fidelity, RuleId, Where
+from arrange.hands.player import Player
+from arrange.harp.harp import Harp
+from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
+from arrange.score.model import Score
+from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.prices import PriceList
+from arrange.study.sweep_choice import Decision, decisions
+from arrange.study.sweep_edits import SweepEdits
+from arrange.study.sweep_sentences import marks_reason, options, reason
+from arrange.study.sweep_ways import Way
+from arrange.study.terms import Terms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResolveGlissandi(Rule):
+    """Pedal glissandi become what lever strings can sweep.
+
+    What it does:
+        Looks, for each glissando, for lever positions that give its tones in the swept octaves,
+        and names the tones where the page would not tell them. Where levers cannot give them in
+        time a fast sweep keeps a few foreign strings, a slow one has strings damped by the other
+        hand, any may become a fingered run in the same time, or at worst its first note and its
+        goal. A glissando that the strings end too soon for is shortened or moved an octave.
+
+    Why it helps:
+        Pedals set a chord on all strings at once; levers stand one a string, so most chords
+        cannot be swept, and the ear hears the direction and the goal first.
+
+    When it holds back:
+        A glissando in the key of the piece stays untouched; the last note keeps its beat.
+
+    What it costs:
+        EXACT where the tones are the same, IDIOMATIC for damped strings, a run or another
+        octave, LOSSY for foreign strings or a sweep that is left out.
+
+    Sources:
+        The ways: common practice; speeds of damping and fingering: from memory; limits of
+        foreign strings, order and prices: house judgement.
+    """
+
+    id: ClassVar[RuleId] = "resolve-glissandi"
+    stage: ClassVar[Stage] = Stage.SWEEP
+    after: ClassVar[frozenset[RuleId]] = frozenset({"fold-into-compass"})
+    sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE, HOUSE_JUDGEMENT)
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+
+    prices: PriceList = PriceList()
+    limit: Fidelity = Fidelity.LOSSY
+    """The furthest that a way may go to be taken."""
+
+    def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
+        """Yield, for each glissando, the change of its notes, then that of its marks."""
+        decided = decisions(score, Terms(harp, player, self.prices), self.limit)
+        if not decided:
+            return
+        edits = SweepEdits(score, harp, decided)
+        for decision in decided:
+            if decision.taken is not None:
+                yield from self._changes(decision, decision.taken, score, harp, edits)
+
+    def _changes(
+        self, decision: Decision, way: Way, score: Score, harp: Harp, edits: SweepEdits
+    ) -> Iterator[Change]:
+        asked = decision.asked
+        where = Where.of_note(score, asked.start)
+        text, weighed = reason(decision, way, score, harp), options(decision, harp)
+        needed: tuple[str, ...] = ()
+        notes = edits.notes(asked.sweep, way)
+        if notes:
+            change = Change(self.id, where, text, way.fidelity, notes, weighed)
+            text, weighed, needed = marks_reason(way), (), (change.id,)
+            yield change
+        marks = edits.marks(asked.sweep, way, asked.hand, asked.key)
+        if marks:
+            yield Change(self.id, where, text, way.fidelity, marks, weighed, needed)

@@ -1,0 +1,55 @@
+"""What the page says can be read back."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from arrange.harp.files import harp_names, load_harp
+from arrange.harp.harp import Position
+from arrange.harp.wording import (
+    harp_octave,
+    note_in_words,
+    read_note,
+    read_setting,
+    setting_in_words,
+)
+from arrange.pitch import Pitch
+from arrange.study.keysignature import key_name, wanted_positions
+
+
+def test_octaves_are_named_by_five_words() -> None:
+    words = [note_in_words(Pitch("C", 1, octave)) for octave in range(2, 7)]
+    assert words == [
+        "very low C sharp", "low C sharp", "middle C sharp", "high C sharp", "very high C sharp",
+    ]  # fmt: skip
+    assert note_in_words(Pitch("A", -1, 1)) == "6th-octave A flat"
+
+
+def test_harp_octaves_are_those_of_the_string_trade() -> None:
+    """Published string charts: 6C is C2, 5F is F2, 2F is F5, 1E is E7, middle C is 4C."""
+    cases = {("C", 2): 6, ("F", 2): 5, ("F", 5): 2, ("E", 7): 1, ("C", 4): 4, ("B", 3): 4}
+    assert {key: harp_octave(*key) for key in cases} == cases
+
+
+def test_every_string_of_every_harp_can_be_said_and_read_back() -> None:
+    for name in harp_names():
+        for string in load_harp(name).harp.strings:
+            for position in Position:
+                pitch = string.pitch(position)
+                assert pitch is not None
+                assert read_note(note_in_words(pitch)) == pitch
+
+
+@given(
+    name=st.sampled_from(["lever-22", "lever-34", "lever-38-C", "lever-40-F"]),
+    fifths=st.integers(-7, 7),
+    mode=st.sampled_from(["major", "minor", ""]),
+    raised=st.integers(0, 2**40),
+)
+def test_any_setting_can_be_read_back(name: str, fifths: int, mode: str, raised: int) -> None:
+    harp = load_harp(name).harp
+    initial = {
+        string.name: Position.UP if raised >> i & 1 else Position.DOWN
+        for i, string in enumerate(harp.strings)
+    }
+    text = setting_in_words(harp, key_name(fifths, mode), wanted_positions(harp, fifths), initial)
+    assert read_setting(text, harp) == initial
