@@ -49,7 +49,58 @@ class ResolveGlissandi(Rule):
     stage: ClassVar[Stage] = Stage.SWEEP
     after: ClassVar[frozenset[RuleId]] = frozenset({"fold-into-compass"})
     sources: ClassVar[tuple[Source, ...]] = (COMMON_PRACTICE, HOUSE_JUDGEMENT)
-    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = ()
+    examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
+        Rewrites(
+            title="tones that levers can give are named",
+            before='key=-3 tempo=60 | "D C B | E F# G A" C4q(gliss) C6q(gliss-end) rh',
+            after=(
+                'key=-3 tempo=60 | "D C B | E F# G A" '
+                '"gliss. C D E F♯ G A B"#leverwright.tones.1.C4-D4-E4-Fs4-G4-A4-B4 '
+                "C4q(gliss) C6q(gliss-end) rh"
+            ),
+        ),
+        Rewrites(
+            title="a diminished seventh, which no levers give, is fingered in the same time",
+            before='key=-3 tempo=60 | "D# C B# | Eb F# Gb A" C4h(gliss) C6h(gliss-end)',
+            after=(
+                'key=-3 tempo=60 | "D# C B# | Eb F# Gb A" C4s Eb4s F#4s A4s C5s Eb5s F#5s A5s C6h'
+            ),
+        ),
+        Rewrites(
+            title="a fast one keeps a foreign string an octave where no lever can move in time",
+            before=('key=-3 tempo=72 | F#4e F4e "D C B | E F# G A" C4q(gliss) C6q(gliss-end) F4q'),
+            after=(
+                'key=-3 tempo=72 | F#4e F4e "D C B | E F# G A" '
+                '"gliss. C D E F G A B"#leverwright.tones.1.C4-D4-E4-F4-G4-A4-B4 '
+                '"(passing: F)"#leverwright.foreign.2.F4-F5 C4q(gliss) C6q(gliss-end) F4q'
+            ),
+        ),
+        Rewrites(
+            title="in a slow one over an octave the left hand holds two strings",
+            before='key=-3 tempo=60 | "D C B# | E Fb G A" C4w(gliss) | C5w(gliss-end)',
+            after=(
+                'key=-3 tempo=60 | "D C B# | E Fb G A" '
+                '"gliss. C D E F G A B♭"#leverwright.tones.1.C4-D4-E4-F4-G4-A4-Bf4 '
+                '"étouffez F4 B4 (L.H.)"#leverwright.held.2.F4-B4 '
+                "C4w(gliss) | C5w(gliss-end)"
+            ),
+        ),
+        Rewrites(
+            title="one that the strings end too soon for ends an octave lower, on its beat",
+            before="key=0 tempo=60 | C5h(gliss) C7h(gliss-end)",
+            after="key=0 tempo=60 | C5h(gliss) C6h(gliss-end)",
+        ),
+        Keeps(
+            title="a glissando in the key of the piece stays as it is",
+            score='key=-3 tempo=60 | "gliss." C4q(gliss) C6q(gliss-end) rh',
+            because="the levers stand for it, and the page says all there is to say",
+        ),
+        Keeps(
+            title="a scale in fast notes is no glissando",
+            score="key=-3 tempo=60 | C4t D4t E4t F#4t G4t A4t B4t C5t D5q rh",
+            because="every note of it is fingered, each on its own string",
+        ),
+    )
 
     prices: PriceList = PriceList()
     limit: Fidelity = Fidelity.LOSSY

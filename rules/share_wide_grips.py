@@ -66,6 +66,11 @@ class ShareWideGrips(Rule):
             before="RH: C4+E4+G4+C5+E5w\nLH: C2+G2+C3w",
             after="RH: E4+G4+C5+E5w\nLH: C2+G2+C3w",
         ),
+        Rewrites(
+            title="the leading note of a cadence that neither hand reaches is an open point",
+            before="RH: D6+F6w | C6+E6w\nLH: G2+B4w | C3+G3w",
+            after='RH: D6+F6w | C6+E6w\nLH: "? B4"#leverwright.open.1.B4 G2+B4w | C3+G3w',
+        ),
         Keeps(
             title="four notes over a tenth are one grip",
             score="RH: C4+E4+G4+E5w\nLH: C2+G2+C3+E3w",

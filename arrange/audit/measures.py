@@ -158,7 +158,7 @@ def _missing(one: Node | None, two: Node | None) -> str:
 
 def _difference(one: Node, two: Node, pairing: Pairing) -> str:
     """What differs between two elements that should be one; empty where nothing does."""
-    if is_same(one, two) and (one.tag == "note" or not moves(one, pairing)):
+    if is_same(one, two) and not (moves(one, pairing) or pairing.is_claimed(one)):
         return ""
     if one.tag != two.tag:
         return _missing(one, two)

@@ -54,12 +54,23 @@ class Pairing:
             spared |= LENGTH
         return spared | VALUE if key in self.page.lengthened else spared
 
+    def is_claimed(self, note: Node) -> bool:
+        """Whether the log says that signs on the note changed."""
+        return note.key in self.page.signs or note.key in self.page.rolled
+
+    def is_elsewhere(self, one: Node, two: Node) -> bool:
+        """Whether two notes sound different pitches, which is judged apart."""
+        was, now = self.sounding[0].get(one.key), self.sounding[1].get(two.key)
+        return isinstance(was, Note) and isinstance(now, Note) and was.pitch != now.pitch
+
 
 def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
     """What differs between two notes; empty where nothing does that has no entry."""
     if _attributes(one, pairing) != _attributes(two, pairing):
         return "the attributes of a note differ, and no entry says so"
     spared = pairing.spared(one.key)
+    if pairing.is_elsewhere(one, two):
+        spared |= {"pitch"}
     was, now = Counter(note_rest(one, spared)), Counter(note_rest(two, spared))
     inherited = Counter(
         part for left in pairing.heirs.get(one.key, ()) for part in note_rest(left, spared)

@@ -17,6 +17,7 @@ from itertools import pairwise
 
 from arrange.levers.groups import (
     ACT,
+    FAR,
     LONG_AGO,
     NEVER,
     SCALE,
@@ -118,12 +119,12 @@ class Chain:
         least = min(
             (cost + self._to_go[0][setting] for setting, cost in self.group.starts), default=NEVER
         )
-        if least >= NEVER:
+        if least >= FAR:
             return None
-        quick = self._forward(NEVER, is_quick=True)
+        quick = self._forward(FAR, is_quick=True)
         if quick is not None and quick.cost <= least:
             return quick
-        full = self._forward(NEVER if quick is None else quick.cost, is_quick=False)
+        full = self._forward(FAR if quick is None else quick.cost, is_quick=False)
         if full is not None:
             return full
         if quick is None:
@@ -268,7 +269,7 @@ class Chain:
             state = step[state][1]
         path.reverse()
         cost = path[-1][1]
-        if cost >= NEVER:
+        if cost >= FAR:
             return None
         needs = []
         for number, (one, other) in enumerate(pairwise(path)):

@@ -15,6 +15,9 @@ ACT = 64
 NEVER = 1 << 60
 """A surcharge that forbids."""
 
+FAR = NEVER >> 1
+"""What no sum of real costs reaches; a sum with ``NEVER`` in it always does."""
+
 LONG_AGO: Microseconds = -(1 << 61)
 """Before any moment."""
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 
 from arrange.levers.ahead import Ahead, Table
 from arrange.levers.axis import FOREVER, Column, Place, columns_of
-from arrange.levers.groups import ACT, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
+from arrange.levers.groups import ACT, FAR, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
 from arrange.levers.timetable import Timetable
 
 MOST_STATES = 1000
@@ -70,12 +70,12 @@ class Passes:
 
     def answer(self) -> Answer | None:
         """Return the cheapest plan, None where there is none."""
-        if self.ahead.least >= NEVER:
+        if self.ahead.least >= FAR:
             return None
-        quick = self._forward(NEVER, is_quick=True)
+        quick = self._forward(FAR, is_quick=True)
         if quick is not None and quick.cost <= self.ahead.least:
             return quick
-        full = self._forward(NEVER if quick is None else quick.cost, is_quick=False)
+        full = self._forward(FAR if quick is None else quick.cost, is_quick=False)
         if full is not None:
             return full
         return None if quick is None else replace(quick, bound=min(quick.cost, self.dropped))
@@ -239,7 +239,7 @@ class Passes:
 
     def _trace(self, steps: list[Step]) -> Answer | None:
         state, (cost, _, _) = min(steps[-1].items(), key=lambda entry: entry[1][0])
-        if cost >= NEVER:
+        if cost >= FAR:
             return None
         picks = [0] * len(self.group.notes)
         acts: list[Act] = []

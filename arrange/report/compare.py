@@ -165,6 +165,8 @@ class _Work:
             rest = f", {counted(notes - explained, 'note')} aside" if notes > explained else ""
             verb = "are" if len(members) > 1 and who != "Everything" else "is"
             sentence = f"{who} {verb} transposed {interval_text(interval)}{rest}."
+            if not interval.semitones:
+                sentence = f"{who} {verb} spelled {interval_text(interval)}, as it sounds{rest}."
             ids = tuple(part.part.id for part, _ in members)
             yield Transposition(interval, ids, explained, notes, sentence)
 

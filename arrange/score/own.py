@@ -123,3 +123,8 @@ class OwnNotes:
 def line_id(kind: str, serial: int) -> str:
     """The id of a line of words: ``state`` (the levers again), ``credit``."""
     return f"{PREFIX}{kind}.{serial}"
+
+
+def is_line(own: str) -> bool:
+    """Whether the id is of a line of words at the top or bottom rather than of a cue."""
+    return own.removeprefix(PREFIX).split(".")[0] in {"setting", "legend", "statement", "state"}

@@ -73,6 +73,45 @@ def unheld(
             yield HeldMoment(struck, way, is_open=True)
 
 
+def held_octaves(
+    score: Score, staves: tuple[StaffHand, ...], grip: Grip
+) -> dict[EventId, tuple[int, ...]]:
+    """The octaves (1 up, -1 down) by which each note may move without being too far.
+
+    The hand still spans its strings whichever of the moves of one moment are made together, and
+    no two notes of a moment meet on one string. Notes that may not move are left out.
+    """
+    found: dict[EventId, tuple[int, ...]] = {}
+    for _, moment in groupby(timeline(score, staves).notes, attrgetter("start")):
+        struck = _plucked(n for n in moment if not n.is_grace)
+        taken = {note.line for note in struck}
+        for hand in HandName:
+            row = [note for note in struck if note.hand is hand]
+            is_rolled = any(_plain(0, note).is_rolled for note in row)
+            widest = grip.rolled_strings if is_rolled else grip.strings
+            found |= _moves_within(row, widest, taken)
+    return found
+
+
+def _moves_within(
+    row: list[Sounding], widest: int, taken: set[int]
+) -> dict[EventId, tuple[int, ...]]:
+    """The moves that keep *row* within *widest* strings; the strings that they take are added."""
+    found: dict[EventId, tuple[int, ...]] = {}
+    low, high = min((n.line for n in row), default=0), max((n.line for n in row), default=0)
+    for note in row:
+        for by in (1, -1):
+            line = note.line + 7 * by
+            is_alone = len(row) == 1
+            span = max(high, line) - min(low, line) + 1
+            if line in taken or (span > widest and not is_alone):
+                continue
+            taken.add(line)
+            low, high = min(low, line), max(high, line)
+            found[note.note.id] = (*found.get(note.note.id, ()), by)
+    return found
+
+
 def _plucked(moment: Iterable[Sounding]) -> tuple[Sounding, ...]:
     """One note a pitch: equal pitches struck together are one pluck, the longest."""
     found: dict[int, Sounding] = {}

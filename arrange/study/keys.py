@@ -50,6 +50,10 @@ class KeyWeight:
     is_exact: bool = True
 
 
+PRICED_IN_FOLDING = (Choice((), 0, "gone"),)
+"""For a note that the compass takes: it asks nothing of the levers."""
+
+
 class KeyScale:
     """Weighs the transpositions of one score for one harp and player."""
 
@@ -120,9 +124,12 @@ class KeyScale:
 
     def _problem(self, basis: Ground, folded: Folding, interval: Interval) -> LeverProblem:
         plucks = basis.plucks
+        gone = folded.dropped | folded.open
 
         def choices(i: int) -> tuple[Choice, ...]:
             pluck = plucks[i]
+            if pluck.note in gone:
+                return PRICED_IN_FOLDING
             pitch = interval.move(pluck.pitch)
             octaves = folded.octaves.get(pluck.note, 0)
             if octaves:
@@ -159,7 +166,7 @@ class KeyScale:
             moves=sum(len(plan.moves) for plan in plans),
             altered=sum(1 for label in labels if label in {"octave", "omit"})
             + sum(f.altered for f in candidate.foldings),
-            open=labels.count("open"),
+            open=labels.count("open") + sum(len(f.open) for f in candidate.foldings),
             cost=candidate.cost + sum(plan.cost for plan in plans),
         )
 

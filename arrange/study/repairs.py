@@ -9,6 +9,7 @@ from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
+from arrange.study.grips import held_octaves
 from arrange.study.prices import PriceList
 from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.terms import Terms
@@ -37,6 +38,7 @@ class Repairs:
     def __init__(self, score: Score, terms: Terms, limit: Fidelity) -> None:
         self._score = score
         self._harp = terms.harp
+        self._player = terms.player
         self._prices = terms.prices
         self._limit = limit
         self._found: dict[tuple[Pitch, _Standing], tuple[Choice, ...]] = {}
@@ -66,9 +68,23 @@ class Repairs:
         may_move = role.role is not Role.DOUBLING and self._limit is not Fidelity.EXACT
         return _Standing(
             price if not is_bound and self._limit is Fidelity.LOSSY else None,
-            _octaves_within(note, role, struck) if may_move and not is_bound else (),
+            self._octaves(note, role, struck) if may_move and not is_bound else (),
             prices.open_outer if is_bass else prices.open,
         )
+
+    def _octaves(self, note: Note, role: NoteRole, struck: Struck) -> tuple[int, ...]:
+        """The octaves, in semitones, that neither the other notes nor the hand stand against."""
+        held = self._held.get(note.id, ())
+        return tuple(o for o in _octaves_within(note, role, struck) if o // 12 in held)
+
+    @cached_property
+    def _held(self) -> dict[EventId, tuple[int, ...]]:
+        grip = self._player.grip
+        return {
+            note: octaves
+            for staves in self._score.harps
+            for note, octaves in held_octaves(self._score, staves, grip).items()
+        }
 
     def choices(self, pluck: Pluck, pitch: Pitch | None = None) -> tuple[Choice, ...]:
         """Its homes, another octave, left out, and last: left to the editor.

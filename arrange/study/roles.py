@@ -6,6 +6,7 @@ cadences are read from the chords of ``arrange.study.harmony``: a cadence is a d
 tonic after it, and the end of a phrase within that tonic. House judgement throughout.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -105,7 +106,7 @@ def _of_harp(
     line, chords = timeline(score, staves), harmony(score, staves)
     named = leading_notes(line, melody)
     passing = _passing(line, chords)
-    ends = frozenset(phrase.end for phrase in phrases(score, staves))
+    ends = sorted({phrase.end for phrase in phrases(score, staves)})
     cadences = _cadences(line, chords, ends)
     result: dict[EventId, NoteRole] = {}
     for start, struck, sounding in _moments(line):
@@ -187,7 +188,7 @@ def _passing(line: Timeline, chords: Harmony) -> frozenset[Sounding]:
     return frozenset(found)
 
 
-def _cadences(line: Timeline, chords: Harmony, ends: frozenset[int]) -> dict[int, tuple[int, ...]]:
+def _cadences(line: Timeline, chords: Harmony, ends: list[int]) -> dict[int, tuple[int, ...]]:
     """For the beats of each cadence, the tones that it cannot do without."""
     found: dict[int, tuple[int, ...]] = {}
     beats = line.beats
@@ -196,7 +197,8 @@ def _cadences(line: Timeline, chords: Harmony, ends: frozenset[int]) -> dict[int
         if dominant is None or tonic is None or not chords.leads(beats[last], beats[then]):
             continue
         end = beats[until + 1] if until + 1 < len(beats) else line.end
-        if any(beats[then] < tick <= end for tick in ends):
+        following = bisect_right(ends, beats[then])
+        if following < len(ends) and ends[following] <= end:
             found |= dict.fromkeys(range(first, last + 1), (dominant.third,))
             found |= dict.fromkeys(range(then, until + 1), (tonic.third,))
     return found

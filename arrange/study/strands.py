@@ -4,9 +4,11 @@ A phrase may move as a whole, or its outer line (bass or melody with its octaves
 rest of its voice; a broken-chord figure is never torn apart like that.
 """
 
+from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from itertools import groupby, pairwise
+from itertools import accumulate, groupby, pairwise
 from operator import attrgetter
 
 from arrange.score.model import EventId, Score, StaffHand
@@ -185,10 +187,9 @@ class Texture:
     def _met(self, note: Sounding, octaves: int, strand: Strand) -> int | None:
         """The price of striking that string then; None where the note sounds already."""
         cost = 0
-        for other in self._strings.get(note.line + 7 * octaves, ()):
-            if other.start > note.end:
-                break
-            if other in strand.members or other.end <= note.start:
+        taken = self._strings.get(note.line + 7 * octaves)
+        for other in taken.between(note.start, note.end) if taken else ():
+            if other in strand.members:
                 continue
             if other.start <= note.start:
                 is_there = other.midi == note.midi + 12 * octaves
@@ -202,12 +203,12 @@ class Texture:
         return other.start == note.start or not is_led
 
     @cached_property
-    def _strings(self) -> dict[int, list[Sounding]]:
-        """The notes of each string, by time."""
+    def _strings(self) -> dict[int, "_String"]:
+        """The notes of each string."""
         found: dict[int, list[Sounding]] = {}
         for note in self.line.notes:
             found.setdefault(note.line, []).append(note)
-        return found
+        return {line: _String(notes) for line, notes in found.items()}
 
     def _crossed(self, note: Sounding, midi: int, others: list[Sounding]) -> int:
         role, cost = self.role(note), 0
@@ -240,6 +241,26 @@ class Texture:
             held.extend(struck)
             found[start] = tuple(held)
         return found
+
+
+class _String:
+    """The notes on one string, by time, so that those of a moment are found at once."""
+
+    def __init__(self, notes: list[Sounding]) -> None:
+        self._notes = notes
+        self._starts = [note.start for note in notes]
+        self._latest = list(accumulate((note.end for note in notes), max))
+
+    def between(self, start: int, end: int) -> Iterator[Sounding]:
+        """The notes that sound at *start*, and those that begin from then until *end*."""
+        first = bisect_left(self._starts, start)
+        while first and self._latest[first - 1] > start:
+            first -= 1
+        for i in range(first, len(self._notes)):
+            if self._starts[i] > end:
+                return
+            if self._notes[i].end > start or self._starts[i] == start:
+                yield self._notes[i]
 
 
 def _fixed(score: Score) -> frozenset[EventId]:

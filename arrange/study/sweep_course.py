@@ -9,7 +9,7 @@ from arrange.score.model import Score, Sweep
 from arrange.study.prices import PriceList
 
 SHORTEST = 5
-"""Fewer strings are no glissando (house judgement)."""
+"""Nothing is shortened to fewer strings (house judgement)."""
 MOST_OCTAVES = 3
 
 
@@ -87,7 +87,7 @@ def _course(
         return None
     step = 1 if last.string >= first.string else -1
     strings = tuple(range(first.string, last.string + step, step))
-    if len(strings) < SHORTEST:
+    if len(strings) < (SHORTEST if start[1] or end[1] else 2):
         return None
     return Course(start[1], end[1], first, last, strings, price)
 

@@ -7,11 +7,14 @@ from arrange.apply.printed import PrintedMeasure, PrintedNote
 from arrange.edits import AddRoll, AddWords, RemoveMark, RemoveNotation
 from arrange.errors import BadInput
 from arrange.score.document import Node, element, place_in_order
+from arrange.score.own import is_line
 from arrange.units import Quarters
 
-WORDS_STYLE = {"font-weight": "bold", "font-size": "9"}
-"""How all words that we add look: small and bold, to be read at arm's length beside the notes
-(house judgement)."""
+CUE_STYLE = {"font-style": "normal", "font-weight": "bold", "font-size": "9"}
+"""How cues and marks at single notes look: small and bold, to be read at arm's length beside
+the notes (house judgement)."""
+LINE_STYLE = {"font-style": "normal", "font-weight": "normal", "font-size": "8"}
+"""How lines at the top and the legend look: plain, below the title in rank."""
 
 KEY_PREFIX = "d+"
 _PEDAL_SOUNDS = ("damper-pedal", "soft-pedal", "sostenuto-pedal")
@@ -43,7 +46,8 @@ def add_words(sheet: Sheet, edit: AddWords) -> None:
 
 def _direction(edit: AddWords) -> Node:
     try:
-        words = element("words", edit.after.text, attributes=WORDS_STYLE)
+        style = LINE_STYLE if is_line(edit.own) else CUE_STYLE
+        words = element("words", edit.after.text, attributes=style)
         direction = element(
             "direction",
             "",

@@ -59,6 +59,9 @@ class _Work:
         self._terms = terms
         self._meter = cells.two.measure.meter
         self._found = CellCompared()
+        self._spans = _Spans()
+        self._given: Counter[tuple[object, ...]] = Counter()
+        self._taken: Counter[tuple[object, ...]] = Counter()
 
     def compared(self) -> CellCompared:
         one, two, terms = self._cells.one, self._cells.two, self._terms
@@ -78,12 +81,14 @@ class _Work:
             subjects += compared.subjects
             signs += compared.signs
             self._found.moved_on_page += compared.moved_on_page
+        self._spans = _Spans.of(notes)
+        changed_signs = self._sign_changes(notes, signs)
         self._without_counterpart(notes, rests)
         marks = matched_items(
             items_of(one, terms.interval, is_moved=terms.is_moved),
             items_of(two, Terms().interval, is_moved=terms.is_moved),
         )
-        self._compare(subjects, self._sign_changes(notes, signs), marks)
+        self._compare(subjects, changed_signs, marks)
         self._found.moved_on_page += sum(a.page != b.page for a, b in marks.pairs)
         self._found.moved_on_page += _width(one.node) != _width(two.node)
         return self._found
@@ -95,14 +100,16 @@ class _Work:
         stands_for: dict[tuple[object, ...], Tone] = {}
         for tone in notes.removed:
             rest = _at(tone, filling, stands_for)
-            tell(sentences.tones_gone(self._cells, tone, self._signs(tone), rest))
+            lost = [sign for sign in self._signs(tone) if _take(self._given, sign)]
+            tell(sentences.tones_gone(self._cells, tone, lost, rest))
         stands_for = {}
         for tone in notes.added:
             rest = _at(tone, filled, stands_for)
-            tell(sentences.tones_new(self._cells, tone, self._signs(tone), rest))
-        for tone in filled:
+            won = [sign for sign in self._signs(tone) if _take(self._taken, sign)]
+            tell(sentences.tones_new(self._cells, tone, won, rest))
+        for tone in (rest for rest in filled if not self._spans.explain_loss(rest)):
             tell(sentences.tones_gone(self._cells, tone, self._signs(tone), None))
-        for tone in filling:
+        for tone in (rest for rest in filling if not self._spans.explain_gain(rest)):
             tell(sentences.tones_new(self._cells, tone, self._signs(tone), None))
 
     def _signs(self, tone: Tone) -> list[Item]:
@@ -119,16 +126,16 @@ class _Work:
 
         A sign that a chord's other note takes over from one that was left out is no difference.
         """
-        given = Counter(_sign_key(s) for tone in notes.removed for s in self._signs(tone))
-        taken = Counter(_sign_key(s) for tone in notes.added for s in self._signs(tone))
+        self._given.update(_sign_key(s) for tone in notes.removed for s in self._signs(tone))
+        self._taken.update(_sign_key(s) for tone in notes.added for s in self._signs(tone))
         subjects: list[ItemSubject] = []
         for pair, items in signs:
             subjects += item_subjects(items, self._meter, pair)
             for item in items.removed:
-                if not _take(taken, item):
+                if not _take(self._taken, item):
                     self._found.differences.append(sentences.item_gone(self._cells, item, pair))
             for item in items.added:
-                if not _take(given, item):
+                if not _take(self._given, item):
                     self._found.differences.append(sentences.item_new(self._cells, item, pair))
         return subjects
 
@@ -157,15 +164,17 @@ class _Work:
     ) -> Iterator[Difference]:
         others: list[tuple[ToneSubject, Changed]] = []
         for subject, changed in changes:
-            rhythm = []
+            rhythm: list[Changed] = []
+            follows = self._spans.explain(subject.pair)
+            is_tied_anew = any(change.field == "ties" for change in changed)
             for change in changed:
                 if change.field == "pitch":
                     yield sentences.pitch_difference(self._cells, subject.pair, self._terms)
                 elif ASPECTS.get(change.field) is Aspect.RHYTHM:
                     rhythm.append(change)
-                else:
+                elif not (follows or (is_tied_anew and change.field == "tie drawn")):
                     others.append((subject, change))
-            if rhythm:
+            if rhythm and not follows:
                 yield sentences.rhythm_difference(self._cells, subject.pair, rhythm)
         yield from sentences.field_differences(self._cells, others)
 
@@ -180,6 +189,44 @@ def _at(tone: Tone, rests: list[Tone], known: dict[tuple[object, ...], Tone]) ->
         rests.remove(found)
         known[key] = found
     return known.get(key)
+
+
+@dataclass(slots=True)
+class _Spans:
+    """Notes that came, went, or changed their length or place: rests follow from them."""
+
+    before: list[Tone] = field(default_factory=list)
+    after: list[Tone] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, notes: Matched) -> "_Spans":
+        changed = [
+            (a, b) for a, b in notes.pairs if (a.offset, a.duration) != (b.offset, b.duration)
+        ]
+        return cls(
+            [*notes.removed, *(a for a, _ in changed)], [*notes.added, *(b for _, b in changed)]
+        )
+
+    def explain_loss(self, rest: Tone) -> bool:
+        """Whether notes now sound where the rest was."""
+        return _is_overlapped(rest, self.after)
+
+    def explain_gain(self, rest: Tone) -> bool:
+        """Whether notes sounded before where the rest is."""
+        return _is_overlapped(rest, self.before)
+
+    def explain(self, pair: TonePair) -> bool:
+        """Whether a rest is longer or shorter only because notes are."""
+        return pair[0].is_rest and (self.explain_loss(pair[0]) or self.explain_gain(pair[1]))
+
+
+def _is_overlapped(rest: Tone, notes: Sequence[Tone]) -> bool:
+    return any(
+        note.staff == rest.staff
+        and note.offset < rest.offset + rest.duration
+        and rest.offset < note.offset + note.duration
+        for note in notes
+    )
 
 
 def _sign_key(item: Item) -> tuple[object, ...]:

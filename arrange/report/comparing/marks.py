@@ -17,6 +17,7 @@ from arrange.report.comparing.items import (
 from arrange.report.comparing.records import Aspect
 from arrange.report.comparing.sheets import Cell
 from arrange.score.nodes import Node
+from arrange.score.own import PREFIX
 from arrange.score.reading.leap_words import leap_words
 from arrange.score.reading.tempo_signs import is_tempo_words, metronome_text
 from arrange.units import Quarters
@@ -88,12 +89,20 @@ def _direction(node: Node, offset: Quarters) -> Iterator[Item]:
     for kind in node.find_all("direction-type"):
         if kind.children:
             item = _sign(kind.children, offset)
+            if _is_own(node, kind):
+                item = replace(item, aspect=Aspect.MARKS, kind="lever mark")
             frame = Node(node.tag, node.attrs, ())
             look = tuple(sorted((*item.look, *look_of(frame))))
             yield replace(item, staff=staff, look=look, page=page_of(*kind.children))
     sound = node.find("sound")
     if sound is not None:
         yield from _sound(sound, offset)
+
+
+def _is_own(direction: Node, kind: Node) -> bool:
+    """Whether this toolkit wrote it."""
+    marked = (direction, kind, *kind.children)
+    return any(node.attrs.get("id", "").startswith(PREFIX) for node in marked)
 
 
 def _sign(children: Sequence[Node], offset: Quarters) -> Item:

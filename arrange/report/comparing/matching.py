@@ -30,7 +30,12 @@ class Matched:
 
 @dataclass(slots=True)
 class _Traits:
-    """What a note is compared by: exact places and lengths as pairs of whole numbers."""
+    """What a note is compared by.
+
+    Attributes:
+        at, length: exact, as pairs of whole numbers.
+        key: which note of its measure it is; of equal notes those that stand alike are paired.
+    """
 
     at: tuple[int, int]
     length: tuple[int, int]
@@ -39,6 +44,7 @@ class _Traits:
     is_grace: bool
     line: int
     midi: int
+    key: str
 
 
 def matched_notes(
@@ -55,6 +61,7 @@ def matched_rests(before: Sequence[Tone], after: Sequence[Tone], voices: Voices)
 
 _Stage = Callable[[_Traits], Hashable]
 _NOTE_STAGES: tuple[_Stage, ...] = (
+    lambda t: (t.key, t.at, t.length, t.staff, t.voice, t.is_grace, t.line, t.midi),
     lambda t: (t.at, t.length, t.staff, t.voice, t.is_grace, t.line, t.midi),
     lambda t: (t.at, t.length, t.is_grace, t.line, t.midi),
     lambda t: (t.at, t.staff, t.voice, t.is_grace, t.midi),
@@ -151,6 +158,7 @@ def _traits(tone: Tone, interval: Interval, voices: Voices) -> _Traits:
         tone.is_grace,
         line,
         midi,
+        tone.id.key,
     )
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from arrange.apply.signatures import wrapped
 from arrange.pitch import UNISON, Interval
 from arrange.report.comparing.aligning import Pairs, aligned
 from arrange.report.comparing.sheets import Print, SheetPart
@@ -163,10 +164,23 @@ def intervals_of(pairs: PartPairs) -> list[Moved]:
         [tuple(map(relative_print, column)) for column in twos],
     )
     both = [(i, j) for i, j in measures if i is not None and j is not None]
-    return [_elected([(ones[i][p], twos[j][p]) for i, j in both]) for p in range(len(pairs))]
+    found = []
+    for number, (one, two) in enumerate(pairs):
+        prints = [(ones[i][number], twos[j][number]) for i, j in both]
+        interval = _elected(prints)
+        if not interval.semitones and not _keys_follow(one, two, both, interval):
+            interval = UNISON
+        found.append(
+            Moved(
+                interval,
+                sum(_shared(moved_print(a, interval), b) for a, b in prints),
+                sum(len(a) for a, _ in prints),
+            )
+        )
+    return found
 
 
-def _elected(prints: Sequence[tuple[Print, Print]]) -> Moved:
+def _elected(prints: Sequence[tuple[Print, Print]]) -> Interval:
     votes: Counter[tuple[int, int]] = Counter()
     for one, two in prints:
         if len(one) == len(two):
@@ -175,12 +189,30 @@ def _elected(prints: Sequence[tuple[Print, Print]]) -> Moved:
                 for a, b in zip(one, two, strict=True)
                 if a[:5] == b[:5]
             )
-    total = votes.total()
-    if not total:
-        return Moved(UNISON, 0, 0)
+    if not votes:
+        return UNISON
     (steps, semitones), count = max(
         votes.items(), key=lambda vote: (vote[1], vote[0] == (0, 0), -abs(vote[0][1]), vote[0])
     )
-    if 2 * count <= total:
-        return Moved(UNISON, votes[0, 0], total)
-    return Moved(Interval(steps, semitones), count, total)
+    return Interval(steps, semitones) if 2 * count > votes.total() else UNISON
+
+
+def _keys_follow(
+    one: SheetPart, two: SheetPart, both: Sequence[tuple[int, int]], interval: Interval
+) -> bool:
+    """Whether most key signatures moved with the notes.
+
+    Where nothing sounds different, notes that are only spelled otherwise under the same
+    signature are no transposition.
+    """
+    count = sum(
+        wrapped(one.cells[i].measure.fifths[0] + interval.fifths) == two.cells[j].measure.fifths[0]
+        for i, j in both
+        if i < len(one.cells) and j < len(two.cells)
+    )
+    return 2 * count > len(both)
+
+
+def _shared(one: Print, two: Print) -> int:
+    """How many notes two measures have in common."""
+    return len(one) if one == two else (Counter(one) & Counter(two)).total()

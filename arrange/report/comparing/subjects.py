@@ -141,7 +141,9 @@ def compared_tones(matched: Matched, terms: Terms, meter: Meter) -> TonesCompare
     found = TonesCompared()
     for one, two in matched.pairs:
         pitch = terms.moved(one.pitch) if one.pitch is not None else None
-        is_moved = pitch != two.pitch or (terms.is_moved and one.pitch is not None)
+        is_moved = one.moved_place(terms.interval) != two.place or (
+            terms.is_moved and one.pitch is not None
+        )
         engraved = alike(one.node, two.node, is_moved=is_moved)
         found.moved_on_page += engraved is Alike.ON_PAGE
         if engraved and pitch == two.pitch and is_equal(one, two, terms.interval, terms.voices):

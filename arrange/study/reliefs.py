@@ -1,0 +1,204 @@
+"""What the left hand can hand over, or need not strike again, to have time for a lever.
+
+All notes of a moment must go for the hand to be free. The right hand takes them where it is
+near: with its own notes of that moment they make one grip, or its notes just before and after
+lie within an octave's leap; never below C3. A note that is struck again while its string still
+rings can be left out. House judgement; hands sharing notes freely is common practice.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import ceil
+
+from arrange.changes import Fidelity
+from arrange.hands.sharing import holds
+from arrange.hands.windows import Grasp, grasps
+from arrange.levers.problem import Cost
+from arrange.pitch import Pitch
+from arrange.score.model import EventId, HandName, Score, Sign
+from arrange.score.performed import Clock
+from arrange.score.plucks import Pluck, PluckKind, strikes
+from arrange.study.glissandi import swept_strings
+from arrange.study.levering import LeverPlan
+from arrange.study.roles import NoteRole, Role, roles
+from arrange.study.terms import Terms
+from arrange.units import Microseconds
+
+LEAP = 7
+"""Strings that the right hand leaps to a note that it takes: an octave (house judgement)."""
+LOWEST_TAKEN = Pitch("C", 0, 3).line
+"""The right hand does not reach far below C3 (common practice)."""
+QUICKEST: Microseconds = 150_000
+"""From one pluck of the right hand to the next where it takes notes (house judgement)."""
+AT_EASE: Microseconds = 1_000_000
+"""Plucks further apart than this are no leap (house judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """How one moment of the left hand is lifted.
+
+    Attributes:
+        taken: notes that the right hand takes; *left_out*: notes that ring on from before.
+        price: of both.
+    """
+
+    taken: tuple[Pluck, ...]
+    left_out: tuple[Pluck, ...]
+    price: Cost
+
+
+class HandsAtWork:
+    """What each hand of one harp plucks, and what the left can spare.
+
+    *limit* is the furthest that a relief may go: only LOSSY leaves a note out.
+
+    Attributes:
+        clock: performed time; *left*: the left hand's grasps by time, glissandi among them.
+        places: every beat and every moment at which something is plucked.
+    """
+
+    def __init__(self, score: Score, levers: LeverPlan, terms: Terms, limit: Fidelity) -> None:
+        self._score = score
+        self._terms = terms
+        self._limit = limit
+        self._treatments = levers.treatments
+        self._plucks = tuple(t.pluck for t in levers.treatments)
+        self.clock = Clock(score)
+        struck = strikes(self._plucks, self.clock)
+        self._struck: dict[tuple[HandName, Microseconds], list[int]] = {}
+        self._times: dict[int, list[Microseconds]] = {}
+        self._by_pitch: dict[int, list[tuple[Microseconds, int]]] = {}
+        for strike in struck:
+            pluck = self._plucks[strike.pluck]
+            self._struck.setdefault((pluck.hand, strike.time), []).append(strike.pluck)
+            self._times.setdefault(strike.pluck, []).append(strike.time)
+            row = self._by_pitch.setdefault(pluck.pitch.midi, [])
+            row.append((strike.time, strike.pluck))
+        self.places = sorted({s.time for s in struck} | set(_beats(score, levers, self.clock)))
+        held = grasps(score, self._plucks, struck)
+        swept = swept_strings(score, terms.harp, levers.staves)
+        self._sweeping = [span for s in swept if s.hand is HandName.RIGHT for span in s.times]
+        for sweep in swept:
+            held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
+        self.left = sorted(held[HandName.LEFT], key=lambda g: (g.time, g.until))
+        self._right = sorted(time for hand, time in self._struck if hand is HandName.RIGHT)
+        self._reliefs: dict[Microseconds, Relief | None] = {}
+
+    def relief(self, time: Microseconds) -> Relief | None:
+        """The cheapest way to lift what the left hand plucks then; None where there is none."""
+        if time not in self._reliefs:
+            self._reliefs[time] = self._found(time)
+        return self._reliefs[time]
+
+    def rings_on(self, reliefs: Iterable[Relief]) -> bool:
+        """Whether each note that is left out still sounds from one that is not."""
+        left_out = {pluck.note for relief in reliefs for pluck in relief.left_out}
+        return all(
+            self._rings(i, left_out)
+            for i, pluck in enumerate(self._plucks)
+            if left_out and pluck.note in left_out
+        )
+
+    def _found(self, time: Microseconds) -> Relief | None:
+        members = self._struck.get((HandName.LEFT, time), [])
+        if not members or not all(self._is_plain(self._plucks[i]) for i in members):
+            return None
+        prices = self._terms.prices
+        spared = [i for i in members if self._is_spared(i)]
+        needed = [i for i in members if i not in spared]
+        ways = []
+        for taken in (members, needed):
+            gone = [i for i in members if i not in taken]
+            if not taken or self._can_take(taken, time):
+                price = prices.doubling * len(gone) + (prices.right_hand if taken else 0)
+                ways.append(Relief(self._of(taken), self._of(gone), price))
+        return min(ways, key=lambda way: way.price, default=None)
+
+    def _of(self, places: list[int]) -> tuple[Pluck, ...]:
+        return tuple(self._plucks[i] for i in places)
+
+    @cached_property
+    def _named(self) -> dict[EventId, NoteRole]:
+        return roles(self._score)
+
+    @cached_property
+    def _bound(self) -> frozenset[EventId]:
+        """Notes that are left alone: open, of a glissando, or plucked more than once."""
+        sweeps = self._score.sweeps
+        ends = {i for s in sweeps for i in (s.start, s.end, *s.notes) if i is not None}
+        again = {p.note for p in self._plucks if p.kind is not PluckKind.PLAIN}
+        return frozenset(self._score.left_open) | ends | again
+
+    def _is_plain(self, pluck: Pluck) -> bool:
+        return self._bound.isdisjoint((*pluck.tied, *pluck.doubles))
+
+    def _is_spared(self, place: int) -> bool:
+        """Whether the note can be left out because its string still rings."""
+        pluck = self._plucks[place]
+        role = self._named[pluck.note]
+        is_held = role.role is Role.MELODY or role.is_cadential or bool(pluck.doubles)
+        if self._limit is not Fidelity.LOSSY or is_held:
+            return False
+        if role.role is Role.BASS and role.is_strong:
+            return False
+        return self._rings(place, frozenset())
+
+    def _rings(self, place: int, left_out: set[EventId] | frozenset[EventId]) -> bool:
+        """Whether each time an earlier pluck of the same string, not left out, still sounds."""
+        pluck = self._plucks[place]
+        rings = 2 * self._terms.player.ring_lock(pluck.pitch.octave)
+        row = self._by_pitch[pluck.pitch.midi]
+        for time in self._times.get(place, ()):
+            before = bisect_left(row, (time, -1)) - 1
+            while before >= 0 and self._plucks[row[before][1]].note in left_out:
+                before -= 1
+            if before < 0 or row[before][0] < time - rings:
+                return False
+            other = self._treatments[row[before][1]]
+            if other.pluck.is_damped or other.pitch != self._treatments[place].pitch:
+                return False
+        return self._treatments[place].label == "home"
+
+    def _can_take(self, places: Sequence[int], time: Microseconds) -> bool:
+        """Whether the right hand is near enough to take these notes as well."""
+        if any(begin <= time <= end for begin, end in self._sweeping):
+            return False
+        lines = self._lines(places)
+        own = self._struck.get((HandName.RIGHT, time), [])
+        together = [*lines, *self._lines(own)]
+        is_rolled = all(self._is_rolled(i) for i in (*places, *own))
+        if min(lines) < LOWEST_TAKEN or any(self._is_bass(i) for i in places):
+            return False
+        if not holds(together, self._terms.player.grip, rolled=is_rolled):
+            return False
+        return bool(own) or self._is_near(lines, time)
+
+    def _is_bass(self, place: int) -> bool:
+        return self._named[self._plucks[place].note].role is Role.BASS
+
+    def _is_near(self, lines: list[int], time: Microseconds) -> bool:
+        place = bisect_right(self._right, time)
+        for other in self._right[max(place - 1, 0) : place + 1]:
+            apart = abs(other - time)
+            near = self._lines(self._struck[HandName.RIGHT, other])
+            leap = max(min(near) - max(lines), min(lines) - max(near))
+            if apart < QUICKEST or (apart < AT_EASE and leap > LEAP):
+                return False
+        return True
+
+    def _lines(self, places: Sequence[int]) -> list[int]:
+        return [self._plucks[i].pitch.line for i in places]
+
+    def _is_rolled(self, place: int) -> bool:
+        return self._score.notes_by_id[self._plucks[place].note].has(Sign.ARPEGGIATE)
+
+
+def _beats(score: Score, levers: LeverPlan, clock: Clock) -> Iterator[Microseconds]:
+    measures = score.by_part[levers.staves[0].part].measures
+    for place, (index, _, _) in enumerate(clock.passes):
+        measure = measures[index]
+        for i in range(ceil(measure.length / measure.meter.beat)):
+            yield clock.time(place, measure.meter.beat * i)
