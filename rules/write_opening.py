@@ -8,10 +8,10 @@ from arrange.changes import Change, Fidelity, RuleId, Where
 from arrange.edits import AddWords, MarkEdit, MarkValue, SetCredit
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import LEGEND
+from arrange.harp.wording import LEGEND, wrapped
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, Score
-from arrange.score.own import FIELD_PREFIX, SETTING, line_id
+from arrange.score.own import FIELD_PREFIX, SETTING
 from arrange.score.own import LEGEND as LEGEND_ID
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.levering import LeverPlan, plan_as_it_stands
@@ -19,6 +19,8 @@ from arrange.study.opening import is_too_much, setting, statement
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 from arrange.units import Quarters
+
+LEGEND_LINES = wrapped(LEGEND).replace("\n", "¶")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +59,9 @@ class WriteOpening(Rule):
                 "field leverwright-harp=lever-34\n"
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
-                'RH: "Lever harp with 34 strings (C2 to A6); uses C5 to G5. No lever moves. '
-                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
-                'major (E, A, B up)."#leverwright.setting C5q E5q G5h'
+                'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
+                "moves. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
         ),
         Rewrites(
@@ -69,11 +71,11 @@ class WriteOpening(Rule):
                 "field leverwright-harp=lever-34\n"
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
-                'RH: "Lever harp with 34 strings (C2 to A6); uses F5 to F5. 1 lever move. '
-                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
-                'major (E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
+                "move. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                '(E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
-                f'LH: "{LEGEND}"#leverwright.legend | '
+                f'LH: "{LEGEND_LINES}"#leverwright.legend | '
             ),
         ),
         Keeps(
@@ -82,9 +84,9 @@ class WriteOpening(Rule):
                 "field leverwright-harp=lever-34\n"
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
-                'RH: "Lever harp with 34 strings (C2 to A6); uses C5 to G5. No lever moves. '
-                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
-                'major (E, A, B up)."#leverwright.setting C5q E5q G5h'
+                'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
+                "moves. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
             because="it says the same",
         ),
@@ -95,11 +97,11 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 "key=0 tempo=60\n"
-                'RH: "Lever harp with 34 strings (C2 to A6); uses F5 to F5. 1 lever move. '
-                'Level: concert."#leverwright.statement.1 "Tuning: E-flat. Set levers for C '
-                'major (E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
+                "move. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                '(E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
-                f'LH: "{LEGEND}"#leverwright.legend | '
+                f'LH: "{LEGEND_LINES}"#leverwright.legend | '
             ),
             because="the move is still there, and so are its words",
         ),
@@ -133,15 +135,10 @@ class WriteOpening(Rule):
     def _wanted(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         for number, plan in enumerate(plan_as_it_stands(score, Terms(harp, player, self.prices))):
             suffix = f".{number + 1}" if number else ""
-            yield self._line(
-                score,
-                plan,
-                line_id("statement", number + 1),
-                statement(plan, harp, self.book),
-            )
-            yield self._line(score, plan, SETTING + suffix, setting(score, plan, harp))
+            top = wrapped(statement(plan, harp, self.book), setting(score, plan, harp))
+            yield self._line(score, plan, SETTING + suffix, top)
             if plan.moves:
-                yield self._line(score, plan, LEGEND_ID + suffix, LEGEND)
+                yield self._line(score, plan, LEGEND_ID + suffix, wrapped(LEGEND))
             too_much = is_too_much(score, plan, player)
             if too_much:
                 yield Finding(too_much, plan.staves[0].part)

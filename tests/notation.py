@@ -17,9 +17,9 @@ chord): ``(roll) (fermata) (trill) (mordent) (gliss) (gliss-end) (slur) (slur-en
 fingers ``(3)``. ``r`` with a length is a rest.
 
 Words stand in quotes before the note that they belong to, ``<`` before them prints them below;
-``#id`` after them is the id of the direction. Other marks stand in square brackets: ``[mf]``,
-``[ped]``, ``[ped-up]``, ``[rehearsal B]``, ``[pedals D0 C0 B-1]``, ``[double-bar]``. A line
-``field name=value`` is a miscellaneous field of the file.
+``¶`` in them begins a line; ``#id`` after them is the id of the direction. Other marks stand in
+square brackets: ``[mf]``, ``[ped]``, ``[ped-up]``, ``[rehearsal B]``, ``[pedals D0 C0 B-1]``,
+``[double-bar]``. A line ``field name=value`` is a miscellaneous field of the file.
 """
 
 import re
@@ -301,6 +301,7 @@ def _whole_rest(full: Fraction, staff: int, voice: str) -> str:
 def _words(token: str, staff: int) -> str:
     below = token.startswith("<")
     text, _, own = token.lstrip("<")[1:].rpartition('"')
+    text = text.replace("¶", "\n")
     identity = f" id={quoteattr(own[1:])}" if own else ""
     return (
         f'<direction placement="{"below" if below else "above"}"{identity}>'

@@ -92,4 +92,5 @@ def _shown_mark(mark: Mark) -> str:
         MarkKind.REHEARSAL: f"[rehearsal {mark.text}]",
     }
     own = f"#{mark.own}" if mark.own else ""
-    return words.get(mark.kind, f'"{mark.text}"{own}')
+    text = mark.text.replace("\n", "¶")
+    return words.get(mark.kind, f'"{text}"{own}')

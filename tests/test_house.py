@@ -23,7 +23,9 @@ TEXTS = {path: path.read_text("utf-8") for path in EVERY_FILE}
 TREES = {path: ast.parse(text) for path, text in TEXTS.items()}
 BANNED = {"util", "utils", "helper", "helpers", "misc", "manager", "handler", "process", "data",
           "info", "obj"}  # fmt: skip
-MODULE_LINES, RULE_LINES = 400, 200
+FOREIGN = {"data"}
+"""The word that the tests' library for made-up examples has for its own."""
+MODULE_LINES, RULE_LINES, TEST_LINES = 400, 200, 600
 PUBLIC_METHODS, PUBLIC_NAMES = 10, 12
 
 
@@ -47,8 +49,9 @@ def _defined(tree: ast.AST) -> Iterator[str]:
 
 
 def test_names_are_musicians_words() -> None:
-    # what a foreign base class calls its own methods is not ours to choose
-    named = {_name(p): {p.stem, *_defined(TREES[p])} - {"resolve"} for p in EVERY_FILE}
+    named = {_name(p): {p.stem, *_defined(TREES[p])} for p in EVERY_FILE}
+    for path in TESTS:
+        named[_name(path)] -= FOREIGN
     wrong = [
         (file, name)
         for file, names in named.items()
@@ -59,8 +62,9 @@ def test_names_are_musicians_words() -> None:
 
 
 def test_no_module_is_longer_than_the_cap() -> None:
-    lengths = {_name(p): len(TEXTS[p].splitlines()) for p in (*ENGINE, *TESTS)}
-    assert {name: n for name, n in lengths.items() if n > MODULE_LINES} == {}
+    caps = {**dict.fromkeys(ENGINE, MODULE_LINES), **dict.fromkeys(TESTS, TEST_LINES)}
+    lengths = {path: len(TEXTS[path].splitlines()) for path in caps}
+    assert {_name(path): n for path, n in lengths.items() if n > caps[path]} == {}
 
 
 def test_a_rule_module_is_short_its_examples_aside() -> None:

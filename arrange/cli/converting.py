@@ -17,7 +17,7 @@ from arrange.score.container import Source
 from arrange.score.packing import packed, unpacked
 
 _SHOWN = 5
-"""So many faults of a result are named on the screen; all stand in its summary."""
+"""So many open points or faults are named on the screen; all stand in the summary."""
 
 
 @dataclass
@@ -137,28 +137,33 @@ def _complain_of(score: Path, kept: Path, conversion: Conversion) -> None:
         f"{'check' if conversion.violations else 'audit'} and is kept as {kept}"
     )
     for fault in faults[:_SHOWN]:
-        note(f"  {fault}")
+        note(fault)
     if len(faults) > _SHOWN:
-        note(f"  and {len(faults) - _SHOWN} more, in {kept}.summary.json")
+        note(f"and {len(faults) - _SHOWN} more, in {kept}.summary.json")
 
 
 def _tell(target: Target, conversion: Conversion, record: dict[str, Any]) -> None:
-    said = [_key_words(record)]
-    if conversion.is_again:
-        said = ["already written for this harp, left as it is"]
-    moves = len(record["levers"]["moves"])
-    said.append(f"{moves} lever move{'' if moves == 1 else 's'}")
-    applied = sum(1 for e in conversion.log.entries if e.outcome is Outcome.APPLIED)
-    said.append(f"{applied} change{'' if applied == 1 else 's'}")
+    said = "already written for this harp, left as it is" if conversion.is_again else _key(record)
+    applied = sum(1 for entry in conversion.log.entries if entry.outcome is Outcome.APPLIED)
     points = record["open"]
-    said.append(f"{len(points)} open point{'' if len(points) == 1 else 's'}")
-    say(f"{target.result}: {', '.join(said)}")
-    for point in points:
+    counts = (
+        _counted(len(record["levers"]["moves"]), "lever move"),
+        _counted(applied, "change"),
+        _counted(len(points), "open point"),
+    )
+    say(f"{target.result}: {', '.join((said, *counts))}")
+    for point in points[:_SHOWN]:
         notes = f", {', '.join(point['pitches'])}" if point["pitches"] else ""
         say(f"  open: part {point['part']}, measure {point['measure']}{notes}: {point['problem']}")
+    if len(points) > _SHOWN:
+        say(f"  and {len(points) - _SHOWN} more, in {target.beside('summary.json')}")
 
 
-def _key_words(record: dict[str, Any]) -> str:
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _key(record: dict[str, Any]) -> str:
     key = record["key"]
     if key["from"] == key["to"]:
         return f"{key['to']} kept"

@@ -1,10 +1,10 @@
 """What goes to the screen: results to stdout; progress, notes and errors to stderr."""
 
 import json
-import os
 import sys
 import traceback
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import typer
@@ -23,8 +23,8 @@ def say_json(content: Mapping[str, Any]) -> None:
 
 
 def note(text: str) -> None:
-    """Write a line beside the result."""
-    typer.echo(_one_line(text), err=True)
+    """Write one line beside the result."""
+    typer.echo(" ".join(text.split()), err=True)
 
 
 def complain(text: str) -> None:
@@ -35,7 +35,7 @@ def complain(text: str) -> None:
 def complain_of_fault(error: Exception, about: str = "") -> None:
     """Write one line about a fault of the program, with the place in the code."""
     frames = traceback.extract_tb(error.__traceback__)
-    place = f" ({os.path.basename(frames[-1].filename)}:{frames[-1].lineno})" if frames else ""  # noqa: PTH119 - pathlib is not wanted for a code file's name
+    place = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""
     said = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     where = f"{about}: " if about else ""
     complain(f"{where}a fault of the program, please report it: {said}{place}")
@@ -61,7 +61,3 @@ class Progress:
             self("")
             sys.stderr.write("\r")
             self._width = 0
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.split())

@@ -7,6 +7,7 @@ five octave words: from memory.
 
 import re
 from collections.abc import Mapping
+from textwrap import fill
 
 from arrange.harp.harp import Harp, Position
 from arrange.pitch import LETTERS, Pitch
@@ -29,11 +30,18 @@ LEGEND = (
     "(very low: from C2, low: C3, middle: C4, high: C5, very high: C6); "
     "left hand unless marked R.H."
 )
+LINE_LENGTH = 84
+"""Most characters in a line of words above or below the music (house judgement)."""
 _NOTE = re.compile(
     r"(?:(?P<word>very low|low|middle|high|very high)|(?P<octave>\d+)(?:st|nd|rd|th)-octave) "
     r"(?P<letter>[A-G]) (?P<sign>double sharp|double flat|flat|natural|sharp)"
 )
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
+
+
+def wrapped(*paragraphs: str) -> str:
+    """The paragraphs in lines that fit a page beside the music."""
+    return "\n".join(fill(text, LINE_LENGTH, break_on_hyphens=False) for text in paragraphs)
 
 
 def harp_octave(letter: str, octave: int) -> int:
@@ -116,7 +124,7 @@ def _apart(harp: Harp, up: list[str], initial: Mapping[str, Position]) -> list[s
 
 def read_setting(text: str, harp: Harp) -> dict[str, Position] | None:
     """Read what ``setting_in_words`` wrote: the position of every string that has a lever."""
-    match = _SETTING.search(text)
+    match = _SETTING.search(" ".join(text.split()))
     if match is None:
         return None
     letters = re.findall(r"[A-G]", match["up"]) if match["up"].endswith(" up") else []

@@ -53,7 +53,7 @@ def explored(groups: Groups, node: Node) -> tuple[Found | None, list[Node]]:
 def _charged(groups: Groups, node: Node, clash: Clash) -> Node | None:
     """Return the node with a toll on *clash*, None where that does not raise its bound."""
     here = groups.bound(node)
-    if here is None or not all(job.is_single for job, _ in clash):
+    if here is None or not all(job.is_single(options) for job, options in clash):
         return None
     bounds = [groups.bound(node.banning(member)) for member in clash]
     price = min((bound for bound in bounds if bound is not None), default=NEVER) - here - 1

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
 
 from arrange.levers.coupling import Allowed, Extras, Shifts
-from arrange.levers.groups import NEVER, Extra
+from arrange.levers.groups import NEVER, SCALE, Extra
 from arrange.levers.schedule import Job, Option
 
 Member = tuple[Job, tuple[Option, ...]]
@@ -88,20 +88,20 @@ def _with_extras(node: Node) -> Node:
 
 
 class Frontier:
-    """The queue of nodes, the lowest bound first, of equals the latest."""
+    """The queue of nodes, the lowest whole cost first, of equals the latest."""
 
     def __init__(self) -> None:
-        self._heap: list[tuple[int, int, Node]] = []
+        self._heap: list[tuple[int, int, int, Node]] = []
         self._count = 0
 
     def push(self, bound: int, node: Node) -> None:
         """Add *node*."""
         self._count += 1
-        heappush(self._heap, (bound, -self._count, node))
+        heappush(self._heap, (bound // SCALE, -self._count, bound, node))
 
     def pop(self) -> tuple[int, Node]:
         """Take the most promising node."""
-        bound, _, node = heappop(self._heap)
+        _, _, bound, node = heappop(self._heap)
         return bound, node
 
     def __bool__(self) -> bool:
@@ -109,5 +109,5 @@ class Frontier:
         return bool(self._heap)
 
     def lowest(self) -> int:
-        """Return the least bound that waits, ``NEVER`` where none does."""
+        """Return the least whole cost that waits, ``NEVER`` where none does."""
         return self._heap[0][0] if self._heap else NEVER

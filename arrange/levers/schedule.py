@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from arrange.levers.groups import ACT, LONG_AGO, SCALE, Answer, Group, plucks_of
+from arrange.levers.groups import ACT, FAR, LONG_AGO, SCALE, Answer, Group, plucks_of
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
 
@@ -50,7 +50,7 @@ class Job:
         best: the way to make it while no hand is asked twice.
     """
 
-    __slots__ = ("_finder", "_most", "_options", "_served", "best", "raised", "string")
+    __slots__ = ("_every", "_finder", "_most", "_options", "_served", "best", "raised", "string")
 
     def __init__(self, finder: "Finder", served: tuple[Window, ...], most: int) -> None:
         self.string = finder.group.strings[finder.string]
@@ -59,6 +59,7 @@ class Job:
         self._served = served
         self._most = most
         self._options: tuple[Option, ...] = ()
+        self._every: tuple[Option, ...] = ()
         self.best = finder.best(served, most)
 
     @property
@@ -69,10 +70,16 @@ class Job:
         return self._options
 
     @property
-    def is_single(self) -> bool:
-        """True where no plan uses two of the options without a needless move."""
-        first = min(option.times[0] for option in self.options)
-        last = max(option.times[0] for option in self.options)
+    def every_option(self) -> tuple[Option, ...]:
+        """Every way to make it between the same plucks, at whatever price."""
+        if not self._every:
+            self._every = self._finder.within(self._served, FAR)
+        return self._every
+
+    def is_single(self, options: tuple[Option, ...]) -> bool:
+        """Return True where no plan uses two of *options* without a needless move."""
+        first = min(option.times[0] for option in options)
+        last = max(option.times[0] for option in options)
         return first == last or not self._finder.is_contested(first, last)
 
 
@@ -213,9 +220,10 @@ class Placer:
                 return Placing(tuple(chosen))
             involved = set(pair)
             while True:
-                placed = self._search(sorted(involved))
+                jobs = {job: self.jobs[job].options for job in sorted(involved)}
+                placed = self._search(jobs)
                 if placed is None:
-                    return Placing((), self._clash_among(sorted(involved), pair, chosen))
+                    return Placing((), self._clash_among(jobs, pair, chosen))
                 for job, option in placed.items():
                     chosen[job] = option
                 more = self._touching(chosen, involved)
@@ -245,9 +253,12 @@ class Placer:
             if job not in involved and any(self._clash(option, chosen[one]) for one in involved)
         }
 
-    def _search(self, jobs: list[int]) -> dict[int, Option] | None:
+    def _search(self, jobs: dict[int, tuple[Option, ...]]) -> dict[int, Option] | None:
         self._trials = 0
-        return self._assign({job: list(self.jobs[job].options) for job in jobs}, {})
+        return self._assign({job: list(options) for job, options in jobs.items()}, {})
+
+    def _is_impossible(self, jobs: dict[int, tuple[Option, ...]]) -> bool:
+        return self._search(jobs) is None and self._trials <= MOST_TRIALS
 
     def _assign(
         self, left: dict[int, list[Option]], done: dict[int, Option]
@@ -271,14 +282,21 @@ class Placer:
         return None
 
     def _clash_among(
-        self, jobs: list[int], pair: tuple[int, int], chosen: Sequence[Option]
+        self, jobs: dict[int, tuple[Option, ...]], pair: tuple[int, int], chosen: Sequence[Option]
     ) -> tuple[tuple[Job, tuple[Option, ...]], ...]:
-        """Return a smallest set of *jobs* that clash, or what is sure when trials ran out."""
+        """Return as few jobs as clash, with as many options as do not help.
+
+        Where trials ran out, return what is sure: the pair as it was.
+        """
         if self._trials > MOST_TRIALS:
             return tuple((self.jobs[job], (chosen[job],)) for job in pair)
-        kept = list(jobs)
+        kept = dict(jobs)
         for job in jobs:
-            fewer = [one for one in kept if one != job]
-            if len(fewer) > 1 and self._search(fewer) is None and self._trials <= MOST_TRIALS:
+            fewer = {one: options for one, options in kept.items() if one != job}
+            if len(fewer) > 1 and self._is_impossible(fewer):
                 kept = fewer
-        return tuple((self.jobs[job], self.jobs[job].options) for job in kept)
+        for job in list(kept):
+            wider = {**kept, job: self.jobs[job].every_option}
+            if self._is_impossible(wider):
+                kept = wider
+        return tuple((self.jobs[job], options) for job, options in kept.items())

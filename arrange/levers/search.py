@@ -18,12 +18,14 @@ class Solved:
 
     Attributes:
         unusual: notes that do not take their first choice, with what they may stand for.
+        jobs: its moves; *notes*: its notes.
     """
 
     group: Group
     answer: Answer
     unusual: tuple[tuple[int, tuple[int, ...]], ...]
     jobs: tuple[Job, ...]
+    notes: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +120,8 @@ class Groups:
             for note, pick in zip(group.notes, answer.picks, strict=True)
             if note.choices[pick].picks != (0,)
         )
-        return Solved(group, answer, unusual, tuple(jobs_of(group, answer, self.timetable)))
+        jobs = tuple(jobs_of(group, answer, self.timetable))
+        return Solved(group, answer, unusual, jobs, frozenset(note.note for note in group.notes))
 
     # What is wrong with a node
 
@@ -142,7 +145,7 @@ class Groups:
         self, note: int, views: list[tuple[int, ...]], solved: tuple[Solved, ...]
     ) -> int | None:
         common = set(views[0]).intersection(*views[1:])
-        seeing = sum(any(one.note == note for one in each.group.notes) for each in solved)
+        seeing = sum(note in each.notes for each in solved)
         if seeing > len(views):
             common &= {0}
         return min(common, default=None)
@@ -150,10 +153,7 @@ class Groups:
     def _is_free(self, note: int, choice: int, solved: tuple[Solved, ...]) -> bool:
         """Return True where what *choice* asks of strings elsewhere is so already."""
         planned = {
-            string
-            for each in solved
-            if any(one.note == note for one in each.group.notes)
-            for string in each.group.strings
+            string for each in solved if note in each.notes for string in each.group.strings
         }
         return all(
             string in planned or self.coupling.still[string] == (2 if position == "up" else 1)

@@ -70,7 +70,7 @@ class _Exploration:
             if bound is None:
                 continue
             bound = max(known, bound)
-            if bound > max(known, self.frontier.lowest()):
+            if bound // SCALE > max(known // SCALE, self.frontier.lowest()):
                 self.frontier.push(bound, node)
                 continue
             if self.groups.visited > limit:
@@ -81,14 +81,14 @@ class _Exploration:
             self._dive()
         if self.best is None:
             raise Infeasible("no plan exists for these notes on this harp")
-        least = min(self.frontier.lowest(), self.settled) // SCALE
+        least = min(self.frontier.lowest(), self.settled)
         return replace(self.best, bound=max(0, min(self.best.cost, least)))
 
     def _is_proven(self) -> bool:
-        return self.best is not None and self.frontier.lowest() // SCALE >= self.best.cost
+        return self.best is not None and self.frontier.lowest() >= self.best.cost
 
     def _push(self, known: int, nodes: list[Node]) -> None:
-        for node in nodes:
+        for node in reversed(nodes):
             bound = self.groups.bound(node)
             if bound is not None:
                 self.frontier.push(max(bound, known), node)
@@ -100,7 +100,7 @@ class _Exploration:
             if self.best is None or plan.cost < self.best.cost:
                 self.best = plan
             if not nodes:
-                self.settled = min(self.settled, bound)
+                self.settled = min(self.settled, bound // SCALE)
         self._push(bound, nodes)
 
     def _dive(self) -> None:

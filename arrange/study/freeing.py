@@ -179,10 +179,10 @@ class _Trials:
 
     def _settled(self, rescues: list[_Rescue]) -> tuple[list[_Rescue], _Outcome | None]:
         """Drop what brings nothing until all that is left does."""
-        kept = rescues
+        kept = self._guarded(rescues)
         while kept and self._left:
             outcome = self._tried(kept)
-            paying = [r for r in kept if outcome is not None and self._pays(r, outcome)]
+            paying = self._guarded([r for r in kept if self._pays(r, outcome)])
             if len(paying) == len(kept):
                 return kept, outcome
             kept = paying
@@ -199,20 +199,46 @@ class _Trials:
             fewer = [r for r in kept if r is not rescue]
             if not fewer or not self._left:
                 break
-            without = self._tried(fewer)
-            if without is None:
+            if self._guarded(fewer) != fewer:
                 continue
+            without = self._tried(fewer)
             if without.cost + _price_of(fewer) <= outcome.cost + _price_of(kept):
                 kept, outcome = fewer, without
         return kept, outcome
 
-    def _tried(self, rescues: list[_Rescue]) -> _Outcome | None:
-        """What the plan comes to; None where a note would be lost that must not be."""
-        reliefs = dict.fromkeys(r for rescue in rescues for r in rescue.reliefs)
+    def _guarded(self, rescues: list[_Rescue]) -> list[_Rescue]:
+        """Drop what would take a melody or bass note out of the planner's protection.
+
+        A note that the other hand takes may no longer count as one; that does no harm where its
+        string is never asked for anything else.
+        """
+        kept = [rescue for rescue in rescues if self._work.rings_on(rescue.reliefs)]
+        while kept:
+            reliefs = [r for rescue in kept for r in rescue.reliefs]
+            exposed = self._exposed(reliefs)
+            if not exposed and self._work.rings_on(reliefs):
+                break
+            near = {i for index in exposed for i in (index - 1, index, index + 1)}
+            safe = [rescue for rescue in kept if near.isdisjoint(_measures(rescue))]
+            kept = safe if len(safe) < len(kept) else kept[:-1]
+        return kept
+
+    def _exposed(self, reliefs: list[Relief]) -> set[int]:
+        """The measures of notes that lead before, and do not once the reliefs are given."""
+        before, after = roles(self._score), roles(lifted(self._score, reliefs))
+        leading = {Role.MELODY, Role.BASS}
+        return {
+            event.index
+            for event, named in after.items()
+            if named.role not in leading
+            and before[event].role in leading
+            and not self._work.is_settled(event)
+        }
+
+    def _tried(self, rescues: list[_Rescue]) -> _Outcome:
+        """What the plan comes to."""
         self._left -= 1
-        if not self._work.rings_on(reliefs):
-            return None
-        score = lifted(self._score, reliefs)
+        score = lifted(self._score, [r for rescue in rescues for r in rescue.reliefs])
         staves, terms = self._levers.staves, self._terms
         swept = swept_strings(score, terms.harp, staves)
         basis = ground(score, staves, terms.player, swept, terms.prices)
@@ -224,6 +250,12 @@ class _Trials:
             lost_notes(basis.plucks, asked.problem, plan),
             tuple((move.string, time) for move, time in hurried_moves(asked.problem, plan)),
         )
+
+
+def _measures(rescue: _Rescue) -> set[int]:
+    """The measures that a rescue touches."""
+    plucks = (p for r in rescue.reliefs for p in (*r.taken, *r.left_out))
+    return {pluck.index for pluck in plucks}
 
 
 def lifted(score: Score, reliefs: Iterable[Relief]) -> Score:

@@ -20,14 +20,14 @@ def statement(plan: LeverPlan, harp: Harp, level: str) -> str:
         home.string for t in plan.treatments if t.pitch and (home := harp.home_as_spelled(t.pitch))
     )
     used = (
-        f"; uses {harp.strings[strings[0]].name} to {harp.strings[strings[-1]].name}"
+        f", uses {harp.strings[strings[0]].name} to {harp.strings[strings[-1]].name}"
         if strings
         else ""
     )
     count = len(plan.moves)
     moves = f"{count} lever move{'' if count == 1 else 's'}" if count else "no lever moves"
     return (
-        f"Lever harp with {len(harp.strings)} strings "
+        f"Lever harp, {len(harp.strings)} strings "
         f"({harp.strings[0].name} to {harp.strings[-1].name}){used}. "
         f"{moves[0].upper()}{moves[1:]}. Level: {level}."
     )

@@ -15,6 +15,7 @@ from math import ceil
 from arrange.changes import Fidelity
 from arrange.hands.sharing import holds
 from arrange.hands.windows import Grasp, grasps
+from arrange.harp.harp import Position
 from arrange.levers.problem import Cost
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Score, Sign
@@ -64,6 +65,7 @@ class HandsAtWork:
         self._score = score
         self._terms = terms
         self._limit = limit
+        self._problem = levers.problem
         self._treatments = levers.treatments
         self._plucks = tuple(t.pluck for t in levers.treatments)
         self.clock = Clock(score)
@@ -102,6 +104,10 @@ class HandsAtWork:
             if left_out and pluck.note in left_out
         )
 
+    def is_settled(self, event: EventId) -> bool:
+        """Whether the note stands on a string that is never asked for another position."""
+        return event in self._settled
+
     def _found(self, time: Microseconds) -> Relief | None:
         members = self._struck.get((HandName.LEFT, time), [])
         if not members or not all(self._is_plain(self._plucks[i]) for i in members):
@@ -131,6 +137,20 @@ class HandsAtWork:
         ends = {i for s in sweeps for i in (s.start, s.end, *s.notes) if i is not None}
         again = {p.note for p in self._plucks if p.kind is not PluckKind.PLAIN}
         return frozenset(self._score.left_open) | ends | again
+
+    @cached_property
+    def _settled(self) -> frozenset[EventId]:
+        asked: dict[int, set[Position]] = {}
+        for note in self._problem.notes:
+            for string, position in (d for choice in note.choices for d in choice.demands):
+                asked.setdefault(string, set()).add(position)
+        return frozenset(
+            event
+            for treatment in self._treatments
+            if treatment.label == "home"
+            and all(len(asked[string]) == 1 for string, _ in treatment.choice.demands)
+            for event in (*treatment.pluck.tied, *treatment.pluck.doubles)
+        )
 
     def _is_plain(self, pluck: Pluck) -> bool:
         return self._bound.isdisjoint((*pluck.tied, *pluck.doubles))
@@ -170,14 +190,11 @@ class HandsAtWork:
         own = self._struck.get((HandName.RIGHT, time), [])
         together = [*lines, *self._lines(own)]
         is_rolled = all(self._is_rolled(i) for i in (*places, *own))
-        if min(lines) < LOWEST_TAKEN or any(self._is_bass(i) for i in places):
-            return False
-        if not holds(together, self._terms.player.grip, rolled=is_rolled):
+        if min(lines) < LOWEST_TAKEN or not holds(
+            together, self._terms.player.grip, rolled=is_rolled
+        ):
             return False
         return bool(own) or self._is_near(lines, time)
-
-    def _is_bass(self, place: int) -> bool:
-        return self._named[self._plucks[place].note].role is Role.BASS
 
     def _is_near(self, lines: list[int], time: Microseconds) -> bool:
         place = bisect_right(self._right, time)
