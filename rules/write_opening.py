@@ -60,7 +60,7 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
-                "moves. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                "moves. Level:¶concert. Tuning: E-flat. Set levers for C major "
                 '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
         ),
@@ -72,8 +72,8 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
-                "move. Level: concert.¶Tuning: E-flat. Set levers for C major "
-                '(E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
+                '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
                 f'LH: "{LEGEND_LINES}"#leverwright.legend | '
             ),
@@ -85,7 +85,7 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
-                "moves. Level: concert.¶Tuning: E-flat. Set levers for C major "
+                "moves. Level:¶concert. Tuning: E-flat. Set levers for C major "
                 '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
             because="it says the same",
@@ -98,8 +98,8 @@ class WriteOpening(Rule):
                 "field leverwright-interval=P1\n"
                 "key=0 tempo=60\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
-                "move. Level: concert.¶Tuning: E-flat. Set levers for C major "
-                '(E, A, B up). Also set: high F sharp."#leverwright.setting F#5h rh | '
+                "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
+                '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
                 f'LH: "{LEGEND_LINES}"#leverwright.legend | '
             ),
@@ -135,7 +135,7 @@ class WriteOpening(Rule):
     def _wanted(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         for number, plan in enumerate(plan_as_it_stands(score, Terms(harp, player, self.prices))):
             suffix = f".{number + 1}" if number else ""
-            top = wrapped(statement(plan, harp, self.book), setting(score, plan, harp))
+            top = wrapped(f"{statement(plan, harp, self.book)} {setting(score, plan, harp)}")
             yield self._line(score, plan, SETTING + suffix, top)
             if plan.moves:
                 yield self._line(score, plan, LEGEND_ID + suffix, wrapped(LEGEND))

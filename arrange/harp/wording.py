@@ -30,7 +30,7 @@ LEGEND = (
     "(very low: from C2, low: C3, middle: C4, high: C5, very high: C6); "
     "left hand unless marked R.H."
 )
-LINE_LENGTH = 84
+LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
 _NOTE = re.compile(
     r"(?:(?P<word>very low|low|middle|high|very high)|(?P<octave>\d+)(?:st|nd|rd|th)-octave) "
@@ -39,9 +39,9 @@ _NOTE = re.compile(
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
 
 
-def wrapped(*paragraphs: str) -> str:
-    """The paragraphs in lines that fit a page beside the music."""
-    return "\n".join(fill(text, LINE_LENGTH, break_on_hyphens=False) for text in paragraphs)
+def wrapped(text: str) -> str:
+    """The text in lines that fit a page beside the music."""
+    return fill(text, LINE_LENGTH, break_on_hyphens=False)
 
 
 def harp_octave(letter: str, octave: int) -> int:

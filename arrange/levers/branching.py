@@ -53,7 +53,7 @@ def explored(groups: Groups, node: Node) -> tuple[Found | None, list[Node]]:
 def _charged(groups: Groups, node: Node, clash: Clash) -> Node | None:
     """Return the node with a toll on *clash*, None where that does not raise its bound."""
     here = groups.bound(node)
-    if here is None or not all(job.is_single(options) for job, options in clash):
+    if here is None or not _is_sure(groups, clash):
         return None
     bounds = [groups.bound(node.banning(member)) for member in clash]
     price = min((bound for bound in bounds if bound is not None), default=NEVER) - here - 1
@@ -62,6 +62,24 @@ def _charged(groups: Groups, node: Node, clash: Clash) -> Node | None:
     dearer = node.charging(clash, price)
     bound = groups.bound(dearer)
     return dearer if bound is not None and bound - here > GAIN else None
+
+
+def _is_sure(groups: Groups, clash: Clash) -> bool:
+    """Return True where tolls can come in from all members but one at most.
+
+    A string might use two of its options, moving back between them, and pay twice; that is
+    no harm where the hands have no time for more moves than that anyhow.
+    """
+    if all(job.is_single(options) for job, options in clash):
+        return True
+    moments = sorted({(one.hand, one.times[0]) for _, options in clash for one in options})
+    room = 0
+    last = (-1, 0)
+    for hand, time in moments:
+        if hand != last[0] or time - last[1] >= groups.problem.hands[hand].move:
+            room += 1
+            last = (hand, time)
+    return room < len(clash)
 
 
 def _is_paid(toll: Toll, placed: tuple[tuple[Job, Option], ...]) -> bool:
