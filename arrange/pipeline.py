@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from arrange.apply.transaction import Transaction
 from arrange.apply.transposing import transpose
-from arrange.audit import audit
+from arrange.audit import View, audit_views
 from arrange.changes import Change, ChangeLog, Fidelity, OpenPoint
 from arrange.check import Instructions, Violation, check, from_page
 from arrange.errors import BadInput
@@ -17,6 +17,7 @@ from arrange.rulebook import RuleBook
 from arrange.score.container import Source, write_result
 from arrange.score.document import Document
 from arrange.score.model import EventId, Finding, Score, Sweep
+from arrange.score.own import FIELD_PREFIX
 from arrange.score.reading import Reading
 from arrange.score.reading.sweeps import transposed
 from arrange.study.keys import FREE_CHOICE, KeyScale, KeyWeight
@@ -137,7 +138,10 @@ class _Work:
     def _again(self, before: Score) -> Conversion | None:
         """Our own result for the same harp and book, still good: it stays as it is."""
         settings = self.settings
-        same = {"harp": settings.harp.name, "book": settings.book.name}
+        same = {
+            f"{FIELD_PREFIX}harp": settings.harp.name,
+            f"{FIELD_PREFIX}book": settings.book.name,
+        }
         if any(before.own.get(name) != value for name, value in same.items()):
             return None
         if settings.key not in {"auto", "keep"}:
@@ -243,8 +247,13 @@ class _Work:
         violations: tuple[Violation, ...] = ()
         if settings.book.rules:
             violations = check(score, settings.harp, settings.book.player, instructions)
-        unlogged = audit(
-            self.source.score_bytes, score_bytes, self.log, self.interval, self.transposed_parts
+        source = Document.read(self.source.score_bytes, self.source.name)
+        unlogged = audit_views(
+            View.of(self.source.score_bytes, source, before),
+            View.of(score_bytes, fresh, score),
+            self.log,
+            self.interval,
+            self.transposed_parts,
         )
         return Conversion(
             source=self.source,

@@ -26,7 +26,7 @@ from arrange.score.document import Document
 from arrange.score.model import HandName, Score
 from arrange.score.reading import Reading
 from arrange.study.levering import plan_as_it_stands
-from arrange.study.planning import Terms
+from arrange.study.terms import Terms
 from arrange.units import SECOND
 
 HARP = load_harp("lever-34").harp

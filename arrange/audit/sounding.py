@@ -61,16 +61,27 @@ def _is_same(one: Measure, two: Measure, interval: Interval) -> bool:
     """Whether two measures have the same notes, moved by the interval, in the same order."""
     if len(one.notes) != len(two.notes):
         return False
-    move = interval.move
     return all(
         a.duration == b.duration
         and a.offset == b.offset
         and a.staff == b.staff
         and a.voice == b.voice
         and a.is_grace == b.is_grace
-        and (a.pitch if interval is UNISON else move(a.pitch)) == b.pitch
+        and _is_moved(a, b, interval)
         for a, b in zip(one.notes, two.notes, strict=True)
     )
+
+
+def _is_moved(one: Note, two: Note, interval: Interval) -> bool:
+    """Whether the pitch is the other one moved; of microtones, whether the letter is.
+
+    A microtone is read as the nearest semitone, and which that is may change with the letter.
+    """
+    pitch = one.pitch if interval is UNISON else interval.move(one.pitch)
+    if one.microtone and two.microtone:
+        is_letter = (pitch.step, pitch.octave) == (two.pitch.step, two.pitch.octave)
+        return is_letter and abs(pitch.alter - two.pitch.alter) <= 1
+    return pitch == two.pitch
 
 
 def _told(part: str, counted: "Counter[_Key]", now: Measure) -> Iterator[str]:

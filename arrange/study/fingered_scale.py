@@ -138,7 +138,20 @@ class FingeredScales:
 
 
 def _thinned(pitches: Sequence[Pitch], count: int) -> list[Pitch]:
-    """So many of the pitches, spread evenly, the first and the last among them."""
+    """So many of the pitches, spread about evenly, as many different tones as can be.
+
+    The first and the last are among them.
+    """
     if count >= len(pitches):
         return list(pitches)
-    return [pitches[place * (len(pitches) - 1) // (count - 1)] for place in range(count)]
+    last = len(pitches) - 1
+    chosen = [0]
+    heard = {pitches[0].pitch_class, pitches[last].pitch_class}
+    for place in range(1, count - 1):
+        even = max(place * last // (count - 1), chosen[-1] + 1)
+        room = range(chosen[-1] + 1, last - (count - 2 - place))
+        near = [i for i in (even, even + 1, even - 1) if i in room]
+        best = next((i for i in near if pitches[i].pitch_class not in heard), near[0])
+        chosen.append(best)
+        heard.add(pitches[best].pitch_class)
+    return [pitches[i] for i in (*chosen, last)]

@@ -4,46 +4,34 @@ A plan decides homes, octaves and omissions under the windows that stand; here t
 change. For each note that is lost, and each move that is hurried, because the left hand is busy,
 the fewest moments of that hand are sought that would have to be lifted (``openings``), by the
 right hand taking them or a string left to ring (``reliefs``). What is found is held to a real
-plan: only sets that lower its cost by more than their own price are kept.
+plan: only what lowers its cost by more than its own price is kept.
 
 The method, house judgement: all that looks worth its price is planned together; what brought
-nothing is dropped, and what is left planned again, until all of it pays; then each is left out
-in turn as long as the number of plans allows. No clock decides, so the answer is always the same.
+nothing is dropped and the rest planned again, until all of it pays; then the moments go that no
+move makes use of. No clock decides, so the answer is always the same.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from arrange.changes import Fidelity, Option
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words
 from arrange.levers.problem import Cost
-from arrange.levers.solve import solve
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, HandName, Part, Score
-from arrange.score.plucks import Pluck
-from arrange.study.glissandi import swept_strings
+from arrange.score.model import Score
 from arrange.study.levering import LeverPlan, Treatment, plan_with_repairs
+from arrange.study.lifting import Outcome, lifted, outcome
 from arrange.study.openings import Opening, Openings
-from arrange.study.planning import ground, pitch_of, question
+from arrange.study.planning import pitch_of
 from arrange.study.reliefs import HandsAtWork, Relief
-from arrange.study.repairs import Repairs
 from arrange.study.roles import Role, roles
 from arrange.study.terms import Terms
-from arrange.study.wants import (
-    NoteKey,
-    Trouble,
-    hurried_moves,
-    lost_notes,
-    note_key,
-    troubles,
-)
+from arrange.study.wants import NoteKey, Trouble, note_key, troubles
 from arrange.units import Microseconds
 
-MOST_PLANS = 10
+MOST_PLANS = 5
 """Plans that are tried for one harp (house judgement)."""
-EFFORT = 30_000
-"""How many states each of them may work through (house judgement: a tenth of a real plan)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,28 +67,16 @@ class _Rescue:
     @property
     def cost(self) -> Cost:
         """What it costs: reliefs, moves, hurry."""
-        hurry = sum(o.cost - _price(o.reliefs) for o in self.openings)
-        return _price(self.reliefs) + hurry + self.trouble.moves
+        return _price(self.reliefs) + self.trouble.moves + sum(o.hurry for o in self.openings)
 
+    @property
+    def measures(self) -> set[int]:
+        """The measures that it touches."""
+        return {p.index for r in self.reliefs for p in (*r.taken, *r.left_out)}
 
-@dataclass(frozen=True, slots=True)
-class _Outcome:
-    """What a plan comes to."""
-
-    cost: Cost
-    lost: dict[NoteKey, Cost]
-    hurried: tuple[tuple[int, Microseconds], ...]
-
-    def gain(self, trouble: Trouble) -> Cost:
-        """How much of a trouble is gone."""
-        if trouble.lost:
-            return sum(loss - self.lost.get(key, 0) for key, loss in trouble.lost)
-        (want,) = trouble.wants
-        stays = any(
-            string == want.string and want.opens < time <= want.closes
-            for string, time in self.hurried
-        )
-        return 0 if stays else trouble.cost
+    def without(self, unused: set[Relief]) -> "_Rescue":
+        """The rescue with fewer moments lifted."""
+        return replace(self, openings=tuple(o.without(unused) for o in self.openings))
 
 
 def freed(score: Score, terms: Terms, limit: Fidelity) -> tuple[Freed, ...]:
@@ -108,122 +84,110 @@ def freed(score: Score, terms: Terms, limit: Fidelity) -> tuple[Freed, ...]:
 
     *limit* is the furthest that a repair may go: only LOSSY leaves a note out.
     """
-    if terms.player.left is None:
-        return ()
     found: list[Freed] = []
     for levers in plan_with_repairs(score, terms, limit):
-        rescues = _rescues(score, levers, terms, limit)
-        if rescues:
-            trials = _Trials(score, levers, terms, limit)
-            found.extend(_freed(r, levers, terms.harp) for r in trials.kept(rescues))
+        if terms.player.left is None or not (worse := troubles(levers)):
+            continue
+        harp = _RelievedHarp(score, levers, terms, limit)
+        found.extend(_freed(r, levers, terms.harp) for r in harp.kept(harp.rescues(worse)))
     return tuple(found)
-
-
-def _rescues(score: Score, levers: LeverPlan, terms: Terms, limit: Fidelity) -> list[_Rescue]:
-    """What looks worth its price, best first; each trouble once."""
-    found: list[_Rescue] = []
-    openings: Openings | None = None
-    for trouble in troubles(levers):
-        if openings is None:
-            work = HandsAtWork(score, levers, terms, limit)
-            openings = Openings(work, levers.problem, terms)
-        wanted = tuple(openings.cheapest(want) for want in trouble.wants)
-        rescue = _Rescue(trouble, tuple(o for o in wanted if o is not None))
-        if None not in wanted and rescue.reliefs and rescue.cost < trouble.cost:
-            found.append(rescue)
-    found.sort(key=lambda rescue: rescue.cost - rescue.trouble.cost)
-    return _each_once(found)
-
-
-def _each_once(rescues: list[_Rescue]) -> list[_Rescue]:
-    """Drop what would save notes that a better one saves."""
-    saved: set[NoteKey] = set()
-    kept = []
-    for rescue in rescues:
-        keys = {key for key, _ in rescue.trouble.lost}
-        if saved.isdisjoint(keys):
-            kept.append(rescue)
-            saved |= keys
-    return kept
 
 
 def _price(reliefs: Iterable[Relief]) -> Cost:
     return sum(relief.price for relief in set(reliefs))
 
 
-def _price_of(rescues: list[_Rescue]) -> Cost:
-    return _price(relief for rescue in rescues for relief in rescue.reliefs)
+def _all_reliefs(rescues: Sequence[_Rescue]) -> tuple[Relief, ...]:
+    return tuple(dict.fromkeys(r for rescue in rescues for r in rescue.reliefs))
 
 
-class _Trials:
-    """Plans a harp with moments of its left hand lifted, a bounded number of times."""
+class _RelievedHarp:
+    """One harp, planned with moments of its left hand lifted, a bounded number of times."""
 
     def __init__(self, score: Score, levers: LeverPlan, terms: Terms, limit: Fidelity) -> None:
         self._score = score
         self._levers = levers
-        fifths = score.by_part[levers.staves[0].part].measures[0].fifths[0]
-        self._terms = replace(terms, fifths=fifths)
+        self._terms = terms
         self._limit = limit
         self._work = HandsAtWork(score, levers, terms, limit)
-        self._left = MOST_PLANS
+        self._openings = Openings(self._work, levers.problem, terms)
+        self._plans_left = MOST_PLANS
+
+    def rescues(self, worse: Iterable[Trouble]) -> list[_Rescue]:
+        """What looks worth its price, best first; no note is saved twice."""
+        found: list[_Rescue] = []
+        for trouble in worse:
+            openings = [self._openings.cheapest(want) for want in trouble.wants]
+            rescue = _Rescue(trouble, tuple(o for o in openings if o is not None))
+            if None not in openings and rescue.reliefs and rescue.cost < trouble.cost:
+                found.append(rescue)
+        found.sort(key=lambda rescue: rescue.cost - rescue.trouble.cost)
+        saved: set[NoteKey] = set()
+        kept = []
+        for rescue in found:
+            keys = {key for key, _ in rescue.trouble.lost}
+            if saved.isdisjoint(keys):
+                kept.append(rescue)
+                saved |= keys
+        return kept
 
     def kept(self, rescues: list[_Rescue]) -> list[_Rescue]:
         """What really lowers the plan's cost by more than its own price, in score order."""
-        kept, outcome = self._settled(rescues)
-        if not kept or outcome is None:
+        kept, found = self._paying(rescues)
+        if found is None:
             return []
-        kept, outcome = self._each_needed(kept, outcome)
-        if outcome.cost + _price_of(kept) >= self._levers.cost:
+        kept, found = self._trimmed(kept, found)
+        if found.cost + _price(_all_reliefs(kept)) >= self._levers.cost:
             return []
         return sorted(kept, key=lambda rescue: rescue.openings[0].want.closes)
 
-    def _settled(self, rescues: list[_Rescue]) -> tuple[list[_Rescue], _Outcome | None]:
+    def _paying(self, rescues: list[_Rescue]) -> tuple[list[_Rescue], Outcome | None]:
         """Drop what brings nothing until all that is left does."""
         kept = self._guarded(rescues)
-        while kept and self._left:
-            outcome = self._tried(kept)
-            paying = self._guarded([r for r in kept if self._pays(r, outcome)])
+        while kept and self._plans_left:
+            found = self._outcome(kept)
+            paying = [r for r in kept if found.gain(r.trouble) > _price(r.reliefs)]
             if len(paying) == len(kept):
-                return kept, outcome
-            kept = paying
+                return kept, found
+            kept = self._guarded(paying)
         return [], None
 
-    def _pays(self, rescue: _Rescue, outcome: _Outcome) -> bool:
-        return outcome.gain(rescue.trouble) > _price(rescue.reliefs)
+    def _trimmed(self, kept: list[_Rescue], found: Outcome) -> tuple[list[_Rescue], Outcome]:
+        """Give up the moments that no move makes use of."""
+        reliefs = _all_reliefs(kept)
+        unused = set(reliefs) - self._openings.used(reliefs, found.by_left)
+        fewer = [rescue.without(unused) for rescue in kept]
+        fewer = [rescue for rescue in fewer if rescue.reliefs]
+        if not unused or not self._plans_left or self._guarded(fewer) != fewer:
+            return kept, found
+        again = self._outcome(fewer)
+        if again.cost + _price(_all_reliefs(fewer)) > found.cost + _price(reliefs):
+            return kept, found
+        return fewer, again
 
-    def _each_needed(
-        self, kept: list[_Rescue], outcome: _Outcome
-    ) -> tuple[list[_Rescue], _Outcome]:
-        """Leave out in turn what is not missed, the least useful first."""
-        for rescue in reversed(kept):
-            fewer = [r for r in kept if r is not rescue]
-            if not fewer or not self._left:
-                break
-            if self._guarded(fewer) != fewer:
-                continue
-            without = self._tried(fewer)
-            if without.cost + _price_of(fewer) <= outcome.cost + _price_of(kept):
-                kept, outcome = fewer, without
-        return kept, outcome
+    def _outcome(self, rescues: list[_Rescue]) -> Outcome:
+        self._plans_left -= 1
+        reliefs = _all_reliefs(rescues)
+        return outcome(self._score, self._levers, self._terms, self._limit, reliefs)
 
     def _guarded(self, rescues: list[_Rescue]) -> list[_Rescue]:
         """Drop what would take a melody or bass note out of the planner's protection.
 
         A note that the other hand takes may no longer count as one; that does no harm where its
-        string is never asked for anything else.
+        string is never asked for anything else. And what is left out must ring on.
         """
         kept = [rescue for rescue in rescues if self._work.rings_on(rescue.reliefs)]
         while kept:
-            reliefs = [r for rescue in kept for r in rescue.reliefs]
+            reliefs = _all_reliefs(kept)
             exposed = self._exposed(reliefs)
             if not exposed and self._work.rings_on(reliefs):
                 break
             near = {i for index in exposed for i in (index - 1, index, index + 1)}
-            safe = [rescue for rescue in kept if near.isdisjoint(_measures(rescue))]
+            safe = [rescue for rescue in kept if near.isdisjoint(rescue.measures)]
             kept = safe if len(safe) < len(kept) else kept[:-1]
         return kept
 
-    def _exposed(self, reliefs: list[Relief]) -> set[int]:
+    def _exposed(self, reliefs: Iterable[Relief]) -> set[int]:
         """The measures of notes that lead before, and do not once the reliefs are given."""
         before, after = roles(self._score), roles(lifted(self._score, reliefs))
         leading = {Role.MELODY, Role.BASS}
@@ -235,61 +199,13 @@ class _Trials:
             and not self._work.is_settled(event)
         }
 
-    def _tried(self, rescues: list[_Rescue]) -> _Outcome:
-        """What the plan comes to."""
-        self._left -= 1
-        score = lifted(self._score, [r for rescue in rescues for r in rescue.reliefs])
-        staves, terms = self._levers.staves, self._terms
-        swept = swept_strings(score, terms.harp, staves)
-        basis = ground(score, staves, terms.player, swept, terms.prices)
-        choices = Repairs(score, terms, self._limit).choices
-        asked = question(basis, terms, lambda i: choices(basis.plucks[i]), swept)
-        plan = solve(asked.problem, limit=EFFORT)
-        return _Outcome(
-            plan.cost,
-            lost_notes(basis.plucks, asked.problem, plan),
-            tuple((move.string, time) for move, time in hurried_moves(asked.problem, plan)),
-        )
-
-
-def _measures(rescue: _Rescue) -> set[int]:
-    """The measures that a rescue touches."""
-    plucks = (p for r in rescue.reliefs for p in (*r.taken, *r.left_out))
-    return {pluck.index for pluck in plucks}
-
-
-def lifted(score: Score, reliefs: Iterable[Relief]) -> Score:
-    """The score as it is with moments of the left hand lifted."""
-    taken: dict[EventId, HandName] = {}
-    gone: set[EventId] = set()
-    for relief in reliefs:
-        for pluck in relief.taken:
-            taken |= dict.fromkeys((pluck.note, *pluck.doubles), HandName.RIGHT)
-        for pluck in relief.left_out:
-            gone.update(pluck.tied)
-    parts = tuple(_without(part, gone) for part in score.parts) if gone else score.parts
-    reassigned = (*score.reassigned, *sorted(taken.items()))
-    return replace(score, parts=parts, reassigned=reassigned)
-
-
-def _without(part: Part, gone: set[EventId]) -> Part:
-    touched = {event.index for event in gone if event.part == part.id}
-    measures = tuple(
-        replace(m, notes=tuple(n for n in m.notes if n.id not in gone))
-        if m.index in touched
-        else m
-        for m in part.measures
-    )
-    return replace(part, measures=measures)
-
 
 def _freed(rescue: _Rescue, levers: LeverPlan, harp: Harp) -> Freed:
     busy = [opening for opening in rescue.openings if opening.reliefs]
     want = busy[0].want
-    note = pitch_of(harp, (want.string, want.position))
     return Freed(
         rescue.reliefs,
-        note,
+        pitch_of(harp, (want.string, want.position)),
         min(opening.had for opening in busy),
         min(opening.has for opening in busy),
         (
@@ -301,12 +217,14 @@ def _freed(rescue: _Rescue, levers: LeverPlan, harp: Harp) -> Freed:
 
 def _as_it_stands(trouble: Trouble, treatments: tuple[Treatment, ...]) -> str:
     if not trouble.lost:
-        return "leave the hands as they are, and hurry the move"
+        return "leave the hands as they are and hurry the move"
     first = trouble.lost[0][0]
     treatment = next(t for t in treatments if note_key(t.pluck) == first)
-    lost = {
-        "open": "leave it to the editor",
-        "omit": "leave it out",
-        "octave": "play it an octave away",
-    }[treatment.label]
-    return f"leave the hands as they are; for {note_in_words(treatment.pluck.pitch)}: {lost}"
+    named = note_in_words(treatment.pluck.pitch)
+    match treatment.label:
+        case "omit":
+            return f"leave the hands as they are and {named} out"
+        case "octave":
+            return f"leave the hands as they are and play {named} an octave away"
+        case _:
+            return f"leave the hands as they are and {named} to the editor"

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from arrange.harp.harp import Harp, Position
-from arrange.pitch import UNISON, Interval, Pitch
-from arrange.score.model import EventId, HandName, Note, Score, StaffHand, Sweep
+from arrange.pitch import Interval, Pitch
+from arrange.score.model import HandName, Note, Score, StaffHand, Sweep
 from arrange.score.performed import Clock
 from arrange.score.sweep_words import sweep_words
-from arrange.score.swept import SweptString, sweep_strings, tone_classes
-from arrange.score.swept import transposed as transposed_sweep
+from arrange.score.swept import SweptString, sweep_strings, tone_classes, transposed
+from arrange.study.keysignature import wanted_positions
 from arrange.study.planning import (
     Place,
     SweptStrings,
@@ -184,30 +184,45 @@ def sweep_outlook(
 ) -> int:
     """Return about what the glissandi would cost in another key, in hundredths of a move.
 
-    Strings that cannot sound inside the tones of their glissando count as foreign ones, up to
-    the price of writing the glissando otherwise.
+    Strings that cannot sound inside the tones of their glissando count as foreign ones, those
+    that the key signature does not set for it as presets; both up to the price of writing the
+    glissando otherwise.
     """
-    return sum(
-        _outlook(transposed_sweep(sweep, interval), score, terms, interval)
-        for sweep, _, _ in harp_sweeps(score, staves)
-    )
+    if not score.sweeps:
+        return 0
+    total = 0
+    for sweep, start, _ in harp_sweeps(score, staves):
+        measure = score.measure(start.id.part, start.id.index)
+        fifths = measure.fifths[0] + measure.transposition.fifths + interval.fifths
+        total += _outlook(
+            transposed(sweep, interval), _ends(score, sweep, interval), terms, fifths
+        )
+    return total
 
 
-def _outlook(sweep: Sweep, score: Score, terms: Terms, interval: Interval) -> int:
+def _ends(score: Score, sweep: Sweep, interval: Interval) -> list[int]:
+    """The lines of start and end, transposed."""
+    ends = (sweep.start, sweep.end or sweep.start)
+    return [interval.move(score.notes_by_id[note].pitch).line for note in ends]
+
+
+def _outlook(sweep: Sweep, ends: list[int], terms: Terms, fifths: int) -> int:
     target = tone_classes(sweep)
     harp, prices = terms.harp, terms.prices
-    lines = [_line(score, note, interval) for note in (sweep.start, sweep.end) if note]
-    first, last = harp.strings[0].line, harp.strings[-1].line
-    wrong = 0
-    for line in range(min(lines), max(lines) + 1):
-        if not first <= line <= last:
+    wanted = wanted_positions(harp, fifths)
+    lowest, highest = harp.strings[0].line, harp.strings[-1].line
+    cost = 0
+    for line in range(min(ends), max(ends) + 1):
+        if not lowest <= line <= highest:
             return prices.sweep_rewritten
-        string = harp.strings[line - first]
-        given = (string.open, string.raised)
-        wrong += all(p is None or p.pitch_class not in target for p in given)
-    return min(wrong * prices.sweep_foreign, prices.sweep_rewritten)
-
-
-def _line(score: Score, note: EventId, interval: Interval) -> int:
-    pitch = score.notes_by_id[note].pitch
-    return pitch.line if interval == UNISON else interval.move(pitch).line
+        string = harp.strings[line - lowest]
+        right = {
+            position
+            for position in Position
+            if (pitch := string.pitch(position)) is not None and pitch.pitch_class in target
+        }
+        if not right:
+            cost += prices.sweep_foreign
+        elif (wanted[line - lowest] or Position.DOWN) not in right:
+            cost += prices.preset
+    return min(cost, prices.sweep_rewritten)

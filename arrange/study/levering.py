@@ -25,6 +25,10 @@ from arrange.study.repairs import Repairs, homes_of
 from arrange.study.terms import Terms
 
 
+_solved = lru_cache(maxsize=32)(solve)
+"""The same question comes again when only words have been added to the score."""
+
+
 @dataclass(frozen=True, slots=True)
 class Treatment:
     """What the plan does with one printed pluck.
@@ -115,7 +119,7 @@ def _planned(
 
 def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, ...]) -> LeverPlan:
     problem = asked.problem
-    plan = solve(problem)
+    plan = _solved(problem)
     treatments = []
     for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
         options = problem.notes[note].choices

@@ -1,8 +1,9 @@
 """Windows for a lever move that open when moments of the left hand are lifted."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from itertools import accumulate
 
 from arrange.hands.player import LeverHand
@@ -22,15 +23,24 @@ class Opening:
     """A window for a move, and what has to be lifted for it.
 
     Attributes:
-        cost: of the reliefs, with the price of hurrying where little time is left.
+        hurry: the price of hurrying, where little time is left.
         had, has: the hand's longest time between two plucks there, before and after.
     """
 
     want: Want
     reliefs: tuple[Relief, ...]
-    cost: Cost
+    hurry: Cost
     had: Microseconds
     has: Microseconds
+
+    @property
+    def cost(self) -> Cost:
+        """Of the reliefs and of hurrying."""
+        return sum(relief.price for relief in self.reliefs) + self.hurry
+
+    def without(self, unused: set[Relief]) -> "Opening":
+        """The opening with fewer moments lifted."""
+        return replace(self, reliefs=tuple(r for r in self.reliefs if r not in unused))
 
 
 class Openings:
@@ -66,38 +76,89 @@ class Openings:
                 slack = self._slack(want, (before, after), numbers)
                 if slack < 0:
                     continue
-                cost = sum(relief.price for relief in reliefs)
-                cost += prices.hurried if slack < prices.hurried_below else 0
-                had, has = self._times_free(before, after)
+                hurry = prices.hurried if slack < prices.hurried_below else 0
+                had, has = self._times_free(want, before, after)
                 if not reliefs or self._work.rings_on(reliefs):
-                    yield Opening(want, tuple(reliefs), cost, had, has)
+                    yield Opening(want, tuple(reliefs), hurry, had, has)
                 if slack >= prices.hurried_below:
                     break
 
     def _slack(self, want: Want, ends: tuple[int, int], numbers: LeverHand) -> Microseconds:
         """Time left in the window between two grasps, those between them lifted; -1: none."""
         before, after = ends
-        reach = self._player.reach_of(REACH_OCTAVES[self._problem.strings[want.string].reach])
         move = microseconds(numbers.move_s)
-        opens = self._ends[before - 1] if before else BEFORE_THE_PIECE
-        opens += microseconds(numbers.away_s * reach) + MARGIN
-        closes = want.closes + AFTER_THE_PIECE
-        if after < len(self._times):
-            closes = self._times[after] - microseconds(numbers.back_s * reach) - MARGIN
-            if self._work.left[after].notes >= 3:
-                closes -= microseconds(self._player.chord_back_s)
-        earliest = max(opens, want.opens) + move
+        opens = self._opens(before, want.string, numbers)
+        closes = self._closes(after, want.string, numbers)
         places = self._work.places
-        place = bisect_left(places, earliest)
+        place = bisect_left(places, max(opens, want.opens) + move)
         if place == len(places) or places[place] > min(closes, want.closes):
             return -1
         return closes - opens - move
 
-    def _times_free(self, before: int, after: int) -> tuple[Microseconds, Microseconds]:
+    def _opens(self, before: int, string: int, numbers: LeverHand) -> Microseconds:
+        """When the hand is at the lever at the soonest, after all grasps before this place."""
+        left = self._ends[before - 1] if before else BEFORE_THE_PIECE
+        return left + microseconds(numbers.away_s * self._reach(string)) + MARGIN
+
+    def _closes(self, after: int, string: int, numbers: LeverHand) -> Microseconds:
+        """When the hand leaves the lever at the latest, for the grasp at this place."""
+        if after == len(self._times):
+            return self._work.places[-1] + AFTER_THE_PIECE
+        back = microseconds(numbers.back_s * self._reach(string)) + MARGIN
+        if self._work.left[after].notes >= 3:
+            back += microseconds(self._player.chord_back_s)
+        return self._times[after] - back
+
+    def _reach(self, string: int) -> Fraction:
+        return self._player.reach_of(REACH_OCTAVES[self._problem.strings[string].reach])
+
+    def used(
+        self, reliefs: Iterable[Relief], moves: Iterable[tuple[int, Microseconds]]
+    ) -> set[Relief]:
+        """The reliefs without which one of the left hand's *moves* were hurried or impossible."""
+        numbers = self._player.left
+        if numbers is None:
+            return set()
+        lifted = {time: r for r in reliefs for time in self._work.times(r)}
+        kept = [i for i, time in enumerate(self._times) if time not in lifted]
+        kept_times = [self._times[i] for i in kept]
+        found: set[Relief] = set()
+        for move in moves:
+            place = bisect_left(kept_times, move[1])
+            before = kept[place - 1] + 1 if place else 0
+            after = kept[place] if place < len(kept) else len(self._times)
+            stands = self._ease(move, (before, after), numbers)
+            for between in range(before, after):
+                is_earlier = self._times[between] < move[1]
+                ends = (between + 1, after) if is_earlier else (before, between)
+                if self._ease(move, ends, numbers) < stands:
+                    found.add(lifted[self._times[between]])
+        return found
+
+    def _ease(
+        self, move: tuple[int, Microseconds], ends: tuple[int, int], numbers: LeverHand
+    ) -> int:
+        """How a move fares between two grasps: 0 impossible, 1 hurried, 2 at ease."""
+        string, moment = move
+        length = microseconds(numbers.move_s)
+        opens = self._opens(ends[0], string, numbers)
+        closes = self._closes(ends[1], string, numbers)
+        if not opens + length <= moment <= closes:
+            return 0
+        return 1 if closes - opens - length < self._problem.prices.hurried_below else 2
+
+    def _times_free(
+        self, want: Want, before: int, after: int
+    ) -> tuple[Microseconds, Microseconds]:
         """The longest time between two plucks there, and that with all between lifted."""
         left = [self._ends[i - 1] if i else BEFORE_THE_PIECE for i in range(before, after + 1)]
         right = [
             self._times[i] if i < len(self._times) else self._ends[-1] + AFTER_THE_PIECE
             for i in range(before, after + 1)
         ]
-        return max(b - a for a, b in zip(left, right, strict=True)), right[-1] - left[0]
+        times = [
+            end - begin
+            for begin, end in zip(left, right, strict=True)
+            if begin < want.closes and end > want.opens
+        ]
+        return max(times, default=0), right[-1] - left[0]

@@ -95,6 +95,16 @@ class HandsAtWork:
             self._reliefs[time] = self._found(time)
         return self._reliefs[time]
 
+    def times(self, relief: Relief) -> frozenset[Microseconds]:
+        """When the moment is played."""
+        gone = {pluck.note for pluck in (*relief.taken, *relief.left_out)}
+        return frozenset(
+            time
+            for i, pluck in enumerate(self._plucks)
+            if pluck.note in gone
+            for time in self._times.get(i, ())
+        )
+
     def rings_on(self, reliefs: Iterable[Relief]) -> bool:
         """Whether each note that is left out still sounds from one that is not."""
         left_out = {pluck.note for relief in reliefs for pluck in relief.left_out}

@@ -104,10 +104,10 @@ class _Scale:
         self._named: dict[tuple[str, int, Quarters, int], Setting] = {}
 
     def decided(self, asked: Asked, ways: tuple[Way, ...]) -> Decision:
-        if not ways:
+        if not ways or not asked.times:
             return Decision(asked, None, ())
         asking = [tuple(self._asking(way, asked)) for way in ways]
-        added = self._costs.costs(asked.times, asking)
+        added = self._costs.costs(*asked.times[0], asking)
         weighed = [
             Weighed(way, None if cost is None else way.price + cost)
             for way, cost in zip(ways, added, strict=True)

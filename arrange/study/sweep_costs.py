@@ -40,52 +40,58 @@ class SweepCosts:
         self._decided.extend(asking)
 
     def costs(
-        self, times: Sequence[tuple[Microseconds, Microseconds]], ways: Sequence[Sequence[Asking]]
+        self, begin: Microseconds, end: Microseconds, ways: Sequence[Sequence[Asking]]
     ) -> list[int | None]:
-        """What each way to play the glissando of these *times* adds to the levers' cost.
+        """What each way to play a glissando adds to the levers' cost, in its first playing.
 
         None where it cannot be had at all.
+
+        Args:
+            begin: when it begins; *end*: when it ends.
+            end: when it ends.
+            ways: what each way plucks.
         """
-        around = self._around([(begin - AROUND, end + AROUND) for begin, end in times])
+        span = (begin - AROUND, end + AROUND)
+        around = self._around(span)
         without = lower_bound(around)
         found: list[int | None] = []
         for way in ways:
             try:
-                found.append(max(lower_bound(_with(around, way)) - without, 0))
+                found.append(max(lower_bound(_with(around, way, span)) - without, 0))
             except Infeasible:
                 found.append(None)
         return found
 
-    def _around(self, spans: list[tuple[Microseconds, Microseconds]]) -> LeverProblem:
-        """The problem cut down to what is played and can be moved in *spans*."""
+    def _around(self, span: tuple[Microseconds, Microseconds]) -> LeverProblem:
+        """The problem cut down to what is played and can be moved in *span*."""
         problem = self._problem
-
-        def is_in(time: Microseconds) -> bool:
-            return any(begin <= time <= end for begin, end in spans)
-
-        visits = [v for v in problem.visits if is_in(v.time)]
+        first, last = span
+        visits = [v for v in problem.visits if first <= v.time <= last]
         places = {note: place for place, note in enumerate(dict.fromkeys(v.note for v in visits))}
         strings = problem.strings
-        if min(begin for begin, _ in spans) > 0:
+        if first > 0:
             strings = tuple(replace(s, preset_cost_up=0, preset_cost_down=0) for s in strings)
+        slots = ((s, [t for t in s.times if first <= t.time <= last]) for s in problem.slots)
         around = replace(
             problem,
             strings=strings,
             notes=tuple(problem.notes[note] for note in places),
             visits=tuple(Visit(places[v.note], v.time, v.locks) for v in visits),
-            slots=tuple(s for s in problem.slots if any(is_in(t.time) for t in s.times)),
+            slots=tuple(replace(s, times=tuple(times)) for s, times in slots if times),
         )
-        near = [one for one in self._decided if any(is_in(time) for time, _ in one.visits)]
-        return _with(around, near)
+        return _with(around, self._decided, span)
 
 
-def _with(problem: LeverProblem, asked: Sequence[Asking]) -> LeverProblem:
-    """The problem with more that is plucked."""
-    if not asked:
-        return problem
+def _with(
+    problem: LeverProblem, asked: Sequence[Asking], span: tuple[Microseconds, Microseconds]
+) -> LeverProblem:
+    """The problem with more that is plucked in *span*."""
+    first, last = span
     notes, visits = list(problem.notes), list(problem.visits)
     for one in asked:
-        visits.extend(Visit(len(notes), time, locks) for time, locks in one.visits)
-        notes.append(PrintedNote(one.choices))
+        here = [visit for visit in one.visits if first <= visit[0] <= last]
+        if here:
+            visits.extend(Visit(len(notes), time, locks) for time, locks in here)
+            notes.append(PrintedNote(one.choices))
     visits.sort(key=lambda v: (v.time, v.note))
     return replace(problem, notes=tuple(notes), visits=tuple(visits))

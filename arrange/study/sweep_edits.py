@@ -68,6 +68,7 @@ class SweepEdits:
         )
         self._speaking = Counter(mark for sweep in score.sweeps for mark in sweep.marks)
         self._gone: set[EventId] = set()
+        self._rolled: set[EventId] = set()
         self._named: set[tuple[EventId, str]] = set()
         self._serial = max((said.serial for said in _said(self._marks)), default=0)
 
@@ -222,6 +223,9 @@ class SweepEdits:
         end = self._known(sweep.end)
         measure = self._score.measure(end.id.part, end.id.index)
         chord = [n for n in measure.notes if n.chord == end.chord]
+        if end.chord in self._rolled:
+            return
+        self._rolled.add(end.chord)
         if len(chord) > 1 and not any(n.has(Sign.ARPEGGIATE) for n in chord):
             value = MarkValue(end.id.index, end.offset, end.staff, "roll")
             yield AddRoll(tuple(n.id for n in chord), value)

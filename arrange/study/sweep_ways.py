@@ -248,7 +248,7 @@ class SweepWays:
             if run is not None:
                 lost = asked.target - {value.pitch.pitch_class for value in run.after}
                 price = course.price + self._prices.sweep_rewritten
-                price += self._prices.sweep_foreign * len(lost)
+                price += self._prices.doubling * len(lost)
                 fidelity = Fidelity.IDIOMATIC
                 yield Way(WayKind.WRITTEN, course, setting, (), fidelity, price, run=run)
 

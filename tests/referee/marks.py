@@ -111,13 +111,15 @@ def match_credits(titles: list[Sign], entries: dict[Where, list[MarkEntry]]) -> 
     """Take the entries of credits and fields away, wherever they stand; bare credits are left."""
     spare = []
     for sign in titles:
-        for entry in chain.from_iterable(entries.values()):
-            own, told = squeezed(sign.text), squeezed(entry.text)
-            if own == told or (sign.kind == "field" and own in told):
-                entries[entry.part, entry.index].remove(entry)
-                break
-        else:
-            spare += [sign] if sign.kind == "credit" else []
+        own = squeezed(sign.text)
+        told = list(chain.from_iterable(entries.values()))
+        same = [entry for entry in told if squeezed(entry.text) == own]
+        if sign.kind == "field":
+            same += [entry for entry in told if own in squeezed(entry.text)]
+        if same:
+            entries[same[0].part, same[0].index].remove(same[0])
+        elif sign.kind == "credit":
+            spare.append(sign)
     return spare
 
 
