@@ -3,6 +3,7 @@
 from arrange.rule import Rule
 from rules.clear_former_cues import ClearFormerCues
 from rules.fold_into_compass import FoldIntoCompass
+from rules.free_left_hand import FreeLeftHand
 from rules.mark_open_points import MarkOpenPoints
 from rules.merge_homophones import MergeHomophones
 from rules.remove_pedal_marks import RemovePedalMarks
@@ -21,6 +22,7 @@ ORDER: tuple[type[Rule], ...] = (
     ShareWideGrips,
     MergeHomophones,
     ResolveGlissandi,
+    FreeLeftHand,
     SetLevers,
     MarkOpenPoints,
     WriteLeverCues,

@@ -10,15 +10,21 @@ from arrange.edits import AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words
+from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import MarkKind, Score
 from arrange.score.own import OwnNotes
 from arrange.score.plucks import Pluck
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.freeing import Freed, freed
+from arrange.study.planning import pitch_of
 from arrange.study.prices import PriceList
+from arrange.study.reliefs import Relief
 from arrange.study.terms import Terms
-from arrange.units import Microseconds
+from arrange.units import SECOND, Microseconds, seconds
+
+LONG: Microseconds = 10 * SECOND
+"""From here on a reason no longer counts the seconds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,23 +60,46 @@ class FreeLeftHand(Rule):
     examples: ClassVar[tuple[Rewrites | Keeps, ...]] = (
         Rewrites(
             title="the right hand takes chords under its held note while a lever is moved",
-            before="time=3/4 tempo=120\nRH: F5h. | F#5h.\nLH: F2q C4+A4q C4+A4q | D3q C4q C4q",
-            after="",
+            before=(
+                "time=3/4 tempo=100\nRH: F4q A4h | A4h. | F#4h.\n"
+                "LH: F2q A3+C4q A3+C4q | E2q A3+C4q A3+C4q | D2h."
+            ),
+            after=(
+                "time=3/4\nRH: F4q A4h | A4h. | F#4h.\n"
+                'LH: F2q A3+C4q A3+C4q | E2q "R.H."#leverwright.take-right.1.A3-C4 A3+C4q '
+                '"R.H."#leverwright.take-right.2.A3-C4 A3+C4q | D2h.'
+            ),
         ),
         Rewrites(
             title="a string that still rings is not struck again before a lever is moved",
-            before="tempo=120\nRH: F5h A5h | F#5w\nLH: F2q C3q C3q C3q | D3w",
-            after="",
+            before=(
+                "time=3/4 tempo=100\nRH: F4q A5h | A5h. | F#4h.\n"
+                "LH: F2q C3q C3q | E2q G2+C3q G2+C3q | D2h."
+            ),
+            after=("time=3/4\nRH: F4q A5h | A5h. | F#4h.\nLH: F2q C3q C3q | E2q G2+C3q rq | D2h."),
         ),
         Keeps(
             title="nothing changes hands where the left hand has time",
-            score="time=3/4 tempo=60\nRH: F5h. | F#5h.\nLH: F2h. | D3q C4q C4q",
-            because="a held bass note is time for a lever",
+            score=(
+                "time=3/4 tempo=80\nRH: F4q A4h | A4h. | F#4h.\nLH: F2q A3+C4h | E2q A3+C4h | D2h."
+            ),
+            because="half a measure is long enough to move a lever and be back",
         ),
         Keeps(
-            title="the right hand does not leap down two octaves for them",
-            score="time=3/4 tempo=120\nRH: F6h. | F#6h.\nLH: F2q C4+A4q C4+A4q | D3q C4q C4q",
-            because="it is too far away",
+            title="the right hand does not leap down two octaves for the left",
+            score=(
+                "time=3/4 tempo=100\nRH: F4q A6h | A6q G6q A6q | F#4h.\n"
+                "LH: F2q A3+C4q B3+D4q | E2q A3+C4q B3+D4q | D2h."
+            ),
+            because="it is too far away, and no chord is struck twice running",
+        ),
+        Keeps(
+            title="the bass on a strong beat is struck again",
+            score=(
+                "time=2/4 tempo=200\nRH: F4q A5q | A5h | A5h | A5h | F#4h\n"
+                "LH: F2h | F2h | F2h | F2h | F2h"
+            ),
+            because="the bass is never taken away, though its string rings on",
         ),
     )
 
@@ -79,20 +108,97 @@ class FreeLeftHand(Rule):
     """The furthest that a relief may go."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
-        """Yield one change for each moment that is handed over, and for each note left out."""
-        serials: Iterator[int] | None = None
-        done: set[tuple[Pluck, ...]] = set()
+        """Yield one change for each moment that is handed over or not struck again."""
+        serials = count(1)
+        made: dict[Relief, tuple[str, ...]] = {}
         for found in freed(score, Terms(harp, player, self.prices), self.limit):
-            serials = serials or count(_last_serial(score) + 1)
+            if not made:
+                serials = count(_last_serial(score) + 1)
             needed: tuple[str, ...] = ()
             for relief in found.reliefs:
-                if (both := (*relief.taken, *relief.left_out)) in done:
-                    continue
-                done.add(both)
-                for change in self._changes(score, found, relief.taken, relief.left_out, serials):
-                    yield change
+                if relief not in made:
+                    changes = []
+                    if relief.left_out:
+                        changes.append(self._left_out(score, relief, found, needed))
+                    if relief.taken:
+                        words = _words(score, relief, harp, next(serials))
+                        changes.append(self._taken(score, relief, found, (words, needed)))
+                    yield from changes
+                    made[relief] = tuple(change.id for change in changes)
+                needed += made[relief]
 
-    def _changes(
-        self, score: Score, found: Freed, taken: tuple[Pluck, ...], left_out: tuple[Pluck, ...], serials: Iterator[int]
-    ) -> Iterator[Change]:
-        return iter(())
+    def _left_out(
+        self, score: Score, relief: Relief, found: Freed, needed: tuple[str, ...]
+    ) -> Change:
+        ids = [i for pluck in relief.left_out for i in pluck.tied]
+        named = _named(relief.left_out)
+        rings = "still rings and is" if len(relief.left_out) == 1 else "still ring and are"
+        return Change(
+            self.id,
+            Where.of_note(score, score.notes_by_id[ids[0]]),
+            f"{named} {rings} not struck again, {_so_that(found)}.",
+            Fidelity.LOSSY,
+            tuple(RemoveNote(i, NoteValue.of(score.notes_by_id[i])) for i in ids),
+            options=found.options,
+            depends_on=needed,
+        )
+
+    def _taken(
+        self, score: Score, relief: Relief, found: Freed, how: tuple[AddWords, tuple[str, ...]]
+    ) -> Change:
+        words, needed = how
+        return Change(
+            self.id,
+            Where.of_note(score, score.notes_by_id[relief.taken[0].note]),
+            f"The right hand takes {_named(relief.taken)}, {_so_that(found)}.",
+            Fidelity.EXACT,
+            (words,),
+            options=found.options,
+            depends_on=needed,
+        )
+
+
+def _words(score: Score, relief: Relief, harp: Harp, serial: int) -> AddWords:
+    """The mark "R.H."; it knows the notes by each name that their strings could give them."""
+    first = score.notes_by_id[relief.taken[0].note]
+    named: dict[Pitch, None] = {}
+    for pluck in relief.taken:
+        homes = harp.homes(pluck.pitch.midi)
+        named |= dict.fromkeys(
+            (pluck.pitch, *(pitch_of(harp, (h.string, h.position)) for h in homes))
+        )
+    own = OwnNotes("take-right", serial, tuple(named))
+    value = MarkValue(first.id.index, first.offset, first.staff, "R.H.")
+    return AddWords(first.id.part, own.id, value, above=True)
+
+
+def _so_that(found: Freed) -> str:
+    named = note_in_words(found.note)
+    if found.has >= LONG:
+        return f"so that the left hand has all the time it needs to set {named}"
+    return (
+        f"so that the left hand has {_in_words(found.has)} instead of {_in_words(found.had)} "
+        f"to set {named}"
+    )
+
+
+def _in_words(time: Microseconds) -> str:
+    tenths = round(10 * seconds(time))
+    return f"{tenths // 10}.{tenths % 10} s"
+
+
+def _named(plucks: tuple[Pluck, ...]) -> str:
+    names = [str(pluck.pitch) for pluck in plucks]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def _last_serial(score: Score) -> int:
+    """The highest number among our own marks of this kind."""
+    found = [
+        said.serial
+        for part in score.parts
+        for measure in part.measures
+        for mark in measure.marks
+        if mark.kind is MarkKind.OWN and (said := OwnNotes.parse(mark.own)) is not None
+    ]
+    return max(found, default=0)

@@ -1,5 +1,6 @@
 """The command line: what it writes and where, what it says and on which stream, exit codes."""
 
+import io
 import json
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from notation import to_musicxml
 
 from arrange.cli import main
 from arrange.cli.codes import ExitCode, worst
+from arrange.cli.streams import Progress
 from arrange.harp.files import harp_names
 from arrange.pipeline import Conversion
 from arrange.score.container import read_source
@@ -53,6 +55,12 @@ class TestConvert:
         out = tmp_path / "new" / "folder" / "song.musicxml"
         assert main(["convert", str(easy), "-o", str(out)]) == 0
         assert _names(out.parent) == ["song.changes.jsonl", "song.musicxml", "song.summary.json"]
+
+    def test_puts_a_single_one_into_a_folder_that_is_named_as_one(
+        self, easy: Path, tmp_path: Path
+    ) -> None:
+        assert main(["convert", str(easy), "-o", f"{tmp_path}/results/"]) == 0
+        assert "easy.musicxml" in _names(tmp_path / "results")
 
     def test_names_files_in_the_summary_as_they_are_on_disk(self, easy: Path) -> None:
         main(["convert", str(easy)])
@@ -263,6 +271,24 @@ class TestLists:
         assert "When it holds back" in capsys.readouterr().out
         assert main(["rules", "concert"]) == 0
         assert "Prices" in capsys.readouterr().out
+
+
+class _Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_progress_is_shown_on_a_terminal_only_and_taken_away(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for stream, is_shown in ((_Terminal(), True), (io.StringIO(), False)):
+        monkeypatch.setattr("sys.stderr", stream)
+        progress = Progress()
+        progress("weighing keys")
+        progress("checking")
+        progress.clear()
+        assert ("weighing keys" in stream.getvalue()) is is_shown
+        assert stream.getvalue().rpartition("\r")[2] == ""
 
 
 def test_the_worst_code_is_the_one_that_tells_most() -> None:

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -66,6 +67,15 @@ def read(source: Source, parts: list[str] | None, tempo_text: str) -> Score:
     """
     document = Document.read(source.score_bytes, source.name)
     return Reading(document, parts=tuple(parts or ()), tempo=tempo(tempo_text)).score()
+
+
+def remarks(source: Source, score: Score) -> Iterator[str]:
+    """What was odd about a file, and what was noticed, skipped or assumed in reading it."""
+    yield from (f"{source.name}: {note}" for note in source.notes)
+    for finding in score.findings:
+        measure = f", measure {finding.measure}" if finding.measure else ""
+        part = f", part {finding.part}" if finding.part else ""
+        yield f"{source.name}{part}{measure}: {finding.text}"
 
 
 def is_imported(path: Path) -> bool:

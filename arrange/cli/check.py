@@ -51,8 +51,8 @@ def check(
     else:
         instructions = from_summary(asking.json_file(summary), read, summary.name)
     violations = replay(read, harp_file.harp, rule_book.player, instructions)
-    for finding in (*source.notes, *(f.text for f in read.findings)):
-        note(finding)
+    for remark in asking.remarks(source, read):
+        note(remark)
     if json:
         say_json(check_record(asking.fingerprint(score), harp_file.harp, violations))
     else:

@@ -25,7 +25,7 @@ def convert(
     scores: Annotated[list[Path], typer.Argument(metavar="SCORE", help="The score files.")],
     *,
     out: Annotated[
-        Path | None,
+        str,
         typer.Option(
             "-o",
             "--out",
@@ -33,7 +33,7 @@ def convert(
             help="The result; for several scores a folder. Without it: STEM.lever.musicxml "
             "beside the score.",
         ),
-    ] = None,
+    ] = "",
     harp: HarpName = DEFAULT_HARP,
     book: BookName = DEFAULT_BOOK,
     key: Annotated[
@@ -67,4 +67,5 @@ def convert(
         tempo=asking.tempo(tempo),
         limit=Fidelity(fidelity.name),
     )
-    return Run(scores, out, settings).code()
+    is_folder = out.endswith(("/", "\\"))
+    return Run(scores, Path(out) if out else None, settings, is_folder).code()

@@ -73,6 +73,8 @@ class Run:
             source_sha256=asking.fingerprint(score)["sha256"],
         )
         self.progress.clear()
+        for remark in source.notes:
+            note(f"{score.name}: {remark}")
         return _written(score, target, conversion, record)
 
     def _target(self, score: Path, source: Source) -> Target:

@@ -60,8 +60,8 @@ def fit(
     read = asking.read(source, part, tempo)
     found = fitting.fit(read, terms, progress=progress)
     progress.clear()
-    for finding in (*source.notes, *(f.text for f in found.score.findings)):
-        note(finding)
+    for remark in asking.remarks(source, found.score):
+        note(remark)
     if json:
         say_json(fit_record(found, asking.fingerprint(score)))
     else:

@@ -120,9 +120,10 @@ def _settled(groups: Groups, node: Node, note: int, solved: tuple[Solved, ...]) 
     left = node.allowed.get(note) or tuple(range(len(groups.problem.notes[note].choices)))
     choice = _wanted(note, left, solved)
     _wake(groups, note, choice)
-    with_it = node.allowing(note, (choice,))
+    strings = groups.strings_of(note, node)
+    with_it = node.allowing(note, (choice,), strings)
     rest = tuple(one for one in left if one != choice)
-    without = [node.allowing(note, rest)] if rest else []
+    without = [node.allowing(note, rest, strings)] if rest else []
     here, there = groups.bound(node), groups.bound(with_it)
     if here is None or there is None:
         return without

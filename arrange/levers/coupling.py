@@ -44,6 +44,7 @@ class Coupling:
         settled: for each note that belongs to no group, its choice where it is not the first.
         still: for each string the bit of its position, 0 where it is planned.
         anchors: for each planned note the strings that share its price.
+        changes: counts changes of the groups; *versions*: of what strings have to pay.
     """
 
     def __init__(self, problem: LeverProblem) -> None:
@@ -64,6 +65,7 @@ class Coupling:
         played = Counter(visit.note for visit in problem.visits)
         passes = max(played.values(), default=1)
         self._most_together = MOST_TOGETHER[min(passes, len(MOST_TOGETHER) - 1)]
+        self.changes = 0
         self.versions = [0] * len(problem.strings)
         self._survey()
 
@@ -164,6 +166,7 @@ class Coupling:
         together = tuple(sorted(members))
         if len(together) > self._most_together or self._group[together[0]] == together:
             return False
+        self.changes += 1
         for string in together:
             self._group[string] = together
         fresh = [string for string in together if self.still[string]]

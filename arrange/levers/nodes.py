@@ -40,6 +40,7 @@ class Node:
         tolls: clashes that are priced.
         shifts: how prices of notes are shared out differently among groups.
         extras: what *banned* and *tolls* come to, by string.
+        parent: the node that it came from; *touched*: the strings that it treats differently.
     """
 
     allowed: Allowed = field(default_factory=dict)
@@ -47,32 +48,49 @@ class Node:
     tolls: tuple[Toll, ...] = ()
     shifts: Shifts = field(default_factory=dict)
     extras: Extras = field(default_factory=dict)
+    parent: "Node | None" = None
+    touched: frozenset[int] = frozenset()
+
+    @property
+    def region(self) -> tuple[object, ...]:
+        """What tells which plans the node allows: nodes alike in it allow the same."""
+        bans = frozenset((job.string, job.raised, options) for job, options in self.banned)
+        return frozenset(self.allowed.items()), bans
 
     @property
     def credit(self) -> int:
         """What the tolls bring in at most, scaled, to be taken off the bound."""
         return sum(toll.credit for toll in self.tolls)
 
-    def allowing(self, note: int, choices: tuple[int, ...]) -> "Node":
-        """Return the node with no more than *choices* left to *note*."""
-        return replace(self, allowed={**self.allowed, note: choices})
+    def allowing(self, note: int, choices: tuple[int, ...], strings: frozenset[int]) -> "Node":
+        """Return the node with no more than *choices* left to *note*, which *strings* see."""
+        return replace(self, allowed={**self.allowed, note: choices}, parent=self, touched=strings)
 
     def shifting(self, note: int, terms: tuple[tuple[int, int, int], ...]) -> "Node":
         """Return the node with the note's price shared out by *terms*."""
-        return replace(self, shifts={**self.shifts, note: terms})
+        touched = frozenset(string for _, string, _ in terms)
+        return replace(self, shifts={**self.shifts, note: terms}, parent=self, touched=touched)
 
     def banning(self, member: Member) -> "Node":
         """Return the node in which a string must do without these options."""
-        return _with_extras(replace(self, banned=(*self.banned, member)))
+        touched = frozenset((member[0].string,))
+        banned = (*self.banned, member)
+        return _with_extras(replace(self, banned=banned, parent=self, touched=touched))
 
     def charging(self, clash: Clash, price: int) -> "Node":
         """Return the node with a toll on *clash*."""
-        return _with_extras(replace(self, tolls=(*self.tolls, Toll(clash, price))))
+        tolls = (*self.tolls, Toll(clash, price))
+        return _with_extras(replace(self, tolls=tolls, parent=self, touched=_strings(clash)))
 
     def without_toll(self, toll: Toll) -> "Node":
         """Return the node with one toll lifted."""
         left = tuple(one for one in self.tolls if one is not toll)
-        return _with_extras(replace(self, tolls=left))
+        touched = _strings(toll.clash)
+        return _with_extras(replace(self, tolls=left, parent=self, touched=touched))
+
+
+def _strings(clash: Clash) -> frozenset[int]:
+    return frozenset(job.string for job, _ in clash)
 
 
 def _with_extras(node: Node) -> Node:

@@ -45,10 +45,19 @@ class Groups:
         self.timetable = timetable
         self.coupling = Coupling(problem)
         self.visited = 0
+        self._solved: dict[int, tuple[Node, int, tuple[Solved, ...] | None]] = {}
         self._known: dict[object, Solved | None] = {}
         self._moves = tuple(hand.move for hand in problem.hands)
 
     # Bounds
+
+    def strings_of(self, note: int, node: Node) -> frozenset[int]:
+        """Return the strings whose groups may have to do with *note*."""
+        choices = self.problem.notes[note].choices
+        strings = {string for choice in choices for string, _ in choice.demands}
+        strings.update(self.coupling.anchors.get(note, ()))
+        strings.update(string for _, string, _ in node.shifts.get(note, ()))
+        return frozenset(strings)
 
     def still_cost(self) -> int:
         """Return the scaled cost of all that is not planned."""
@@ -60,13 +69,24 @@ class Groups:
 
     def solve(self, node: Node) -> tuple[Solved, ...] | None:
         """Return every group's answer under the node's restrictions."""
-        answers = []
-        for strings in self.coupling.partition():
-            solved = self.solved(strings, node)
-            if solved is None:
-                return None
-            answers.append(solved)
-        return tuple(answers)
+        changes = self.coupling.changes
+        known = self._solved.get(id(node))
+        if known is not None and known[1] == changes:
+            return known[2]
+        parent = self._solved.get(id(node.parent)) if node.parent is not None else None
+        if parent is not None and parent[1] == changes and parent[2] is not None:
+            answers = [
+                one
+                if node.touched.isdisjoint(one.group.strings)
+                else self.solved(one.group.strings, node)
+                for one in parent[2]
+            ]
+        else:
+            answers = [self.solved(strings, node) for strings in self.coupling.partition()]
+        found = tuple(one for one in answers if one is not None)
+        whole = found if len(found) == len(answers) else None
+        self._solved[id(node)] = (node, changes, whole)
+        return whole
 
     def bound(self, node: Node) -> int | None:
         """Return the node's scaled lower bound, None where nothing satisfies it."""

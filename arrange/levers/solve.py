@@ -16,6 +16,9 @@ EFFORT = 150_000
 """How many states the search works through before it settles for an honest gap (house
 judgement: a second or two)."""
 
+A_NODE = 200
+"""What opening a node counts for, in states."""
+
 
 class Infeasible(LeverwrightError):  # noqa: N818 - it names what is wrong
     """No plan exists."""
@@ -60,6 +63,7 @@ class _Exploration:
         self.frontier = Frontier()
         self.best: Plan | None = None
         self.settled = NEVER
+        self._seen: set[tuple[object, ...]] = set()
 
     def plan(self, limit: int) -> Plan:
         """Return the plan."""
@@ -76,6 +80,7 @@ class _Exploration:
             if self.groups.visited > limit:
                 self.frontier.push(bound, node)
                 break
+            self.groups.visited += A_NODE
             self._open(bound, node)
         if self.best is None and self.frontier:
             self._dive()
@@ -89,6 +94,11 @@ class _Exploration:
 
     def _push(self, known: int, nodes: list[Node]) -> None:
         for node in reversed(nodes):
+            if len(nodes) > 1:
+                region = node.region
+                if region in self._seen:
+                    continue
+                self._seen.add(region)
             bound = self.groups.bound(node)
             if bound is not None:
                 self.frontier.push(max(bound, known), node)

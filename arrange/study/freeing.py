@@ -97,6 +97,12 @@ def _price(reliefs: Iterable[Relief]) -> Cost:
     return sum(relief.price for relief in set(reliefs))
 
 
+def _pays(rescue: _Rescue, found: Outcome) -> bool:
+    """Whether it brings more than its price, and the right hand really plays what it takes."""
+    is_played = all(note_key(p) not in found.lost for r in rescue.reliefs for p in r.taken)
+    return is_played and found.gain(rescue.trouble) > _price(rescue.reliefs)
+
+
 def _all_reliefs(rescues: Sequence[_Rescue]) -> tuple[Relief, ...]:
     return tuple(dict.fromkeys(r for rescue in rescues for r in rescue.reliefs))
 
@@ -146,7 +152,7 @@ class _RelievedHarp:
         kept = self._guarded(rescues)
         while kept and self._plans_left:
             found = self._outcome(kept)
-            paying = [r for r in kept if found.gain(r.trouble) > _price(r.reliefs)]
+            paying = [rescue for rescue in kept if _pays(rescue, found)]
             if len(paying) == len(kept):
                 return kept, found
             kept = self._guarded(paying)

@@ -13,6 +13,7 @@ from arrange.study.glissandi import sweep_outlook
 from arrange.study.keysignature import key_name, wanted_positions
 from arrange.study.planning import (
     Ground,
+    first_passes,
     ground,
     question,
 )
@@ -26,6 +27,9 @@ FREE_CHOICE = 4
 """Semitones that are chosen without being asked for."""
 DRY_ABOVE = Pitch("F", 0, 6).midi
 NEAR = 2
+EFFORT = 3_000
+"""How much search a key is worth (house judgement: gaps are then a few hundredths of a move
+in a thousand)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +59,18 @@ PRICED_IN_FOLDING = (Choice((), 0, "gone"),)
 
 
 class KeyScale:
-    """Weighs the transpositions of one score for one harp and player."""
+    """Weighs the transpositions of one score for one harp and player.
+
+    Repeats are weighed once: what differs between keys shows on the first time through.
+    """
 
     def __init__(self, score: Score, terms: Terms, limit: Fidelity) -> None:
         self._score = score
         self._terms = terms
         self._repairs = Repairs(score, terms, limit)
         self._grounds = [
-            ground(score, staves, terms.player, (), terms.prices) for staves in score.harps
+            first_passes(ground(score, staves, terms.player, (), terms.prices))
+            for staves in score.harps
         ]
         first = score.by_part[score.harps[0][0].part].measures[0]
         self._fifths, self._mode = first.fifths[0], first.mode
@@ -98,7 +106,9 @@ class KeyScale:
         found = []
         for candidate in bounds:
             if all_exact or best is None or candidate.bound < best:
-                weight = self._weight(candidate, [solve(p) for p in candidate.problems])
+                weight = self._weight(
+                    candidate, [solve(p, limit=EFFORT) for p in candidate.problems]
+                )
                 best = weight.cost if best is None else min(best, weight.cost)
             else:
                 weight = self._unsolved(candidate)

@@ -24,9 +24,15 @@ from arrange.study.planning import (
 from arrange.study.repairs import Repairs, homes_of
 from arrange.study.terms import Terms
 
+EFFORT = 6_000
+"""How much search the plan of a piece is worth before it settles for an honest gap (house
+judgement: well under a second)."""
 
-_solved = lru_cache(maxsize=32)(solve)
-"""The same question comes again when only words have been added to the score."""
+
+@lru_cache(maxsize=32)
+def _solved(problem: LeverProblem) -> Plan:
+    """The plan; the same question comes again when only words have been added to the score."""
+    return solve(problem, limit=EFFORT)
 
 
 @dataclass(frozen=True, slots=True)

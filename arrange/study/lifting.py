@@ -16,7 +16,7 @@ from arrange.study.terms import Terms
 from arrange.study.wants import NoteKey, Trouble, hurried_moves, lost_notes
 from arrange.units import Microseconds
 
-EFFORT = 30_000
+EFFORT = 4_000
 """How many states such a plan may work through (house judgement: a tenth of a real one)."""
 
 Moment = tuple[int, Microseconds]

@@ -1,7 +1,7 @@
 """From a score to a lever problem, and from its solution back to places in the score."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from arrange.hands.player import LeverHand, Player
@@ -89,6 +89,16 @@ def ground(
     windows = Windows(player, held)
     places, slots = _slots(_places(score, staves, printed), clock, windows, prices)
     return Ground(score, staves, clock, printed, struck, places, slots, windows.hands)
+
+
+def first_passes(basis: Ground) -> Ground:
+    """The same, each measure played once only: enough to weigh keys, and much less to plan."""
+    passes = basis.clock.passes
+    return replace(
+        basis,
+        strikes=tuple(s for s in basis.strikes if passes[s.pass_index][1] == 1),
+        slots=tuple(replace(slot, times=slot.times[:1]) for slot in basis.slots),
+    )
 
 
 def _places(

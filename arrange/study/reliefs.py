@@ -2,8 +2,9 @@
 
 All notes of a moment must go for the hand to be free. The right hand takes them where it is
 near: with its own notes of that moment they make one grip, or its notes just before and after
-lie within an octave's leap; never below C3. A note that is struck again while its string still
-rings can be left out. House judgement; hands sharing notes freely is common practice.
+lie within an octave's leap; never below C3. A note that is struck again soon, while its string
+still rings, can be left out; not so a line that comes back to a note, nor a bass on a strong
+beat. House judgement; hands sharing notes freely is common practice.
 """
 
 from bisect import bisect_left, bisect_right
@@ -11,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
+from operator import attrgetter
 
 from arrange.changes import Fidelity
 from arrange.hands.sharing import holds
@@ -33,6 +35,8 @@ LOWEST_TAKEN = Pitch("C", 0, 3).line
 """The right hand does not reach far below C3 (common practice)."""
 QUICKEST: Microseconds = 150_000
 """From one pluck of the right hand to the next where it takes notes (house judgement)."""
+LONGEST_RING: Microseconds = 2_500_000
+"""After this a string that was plucked no longer stands for a new pluck (house judgement)."""
 AT_EASE: Microseconds = 1_000_000
 """Plucks further apart than this are no leap (house judgement)."""
 
@@ -85,7 +89,7 @@ class HandsAtWork:
         self._sweeping = [span for s in swept if s.hand is HandName.RIGHT for span in s.times]
         for sweep in swept:
             held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
-        self.left = sorted(held[HandName.LEFT], key=lambda g: (g.time, g.until))
+        self.left = sorted(held[HandName.LEFT], key=attrgetter("time", "until"))
         self._right = sorted(time for hand, time in self._struck if hand is HandName.RIGHT)
         self._reliefs: dict[Microseconds, Relief | None] = {}
 
@@ -174,12 +178,23 @@ class HandsAtWork:
             return False
         if role.role is Role.BASS and role.is_strong:
             return False
-        return self._rings(place, frozenset())
+        back = 1 if role.role is Role.BASS else 2
+        return self._comes_back(place, back) and self._rings(place, frozenset())
+
+    def _comes_back(self, place: int, back: int) -> bool:
+        """Whether the pitch was plucked no more than *back* moments of the left hand before."""
+        row = self._by_pitch[self._plucks[place].pitch.midi]
+        for time in self._times.get(place, ()):
+            before = bisect_left(row, (time, -1)) - 1
+            since = bisect_left(self.left, time, key=attrgetter("time")) - back
+            if before < 0 or since < 0 or row[before][0] < self.left[since].time:
+                return False
+        return True
 
     def _rings(self, place: int, left_out: set[EventId] | frozenset[EventId]) -> bool:
         """Whether each time an earlier pluck of the same string, not left out, still sounds."""
         pluck = self._plucks[place]
-        rings = 2 * self._terms.player.ring_lock(pluck.pitch.octave)
+        rings = min(2 * self._terms.player.ring_lock(pluck.pitch.octave), LONGEST_RING)
         row = self._by_pitch[pluck.pitch.midi]
         for time in self._times.get(place, ()):
             before = bisect_left(row, (time, -1)) - 1

@@ -27,7 +27,7 @@ from arrange.report.compare import (
     as_text,
     compare,
 )
-from arrange.score.document import Document
+from arrange.score.document import Document, element
 
 PIECE = "schumann_clara/polonaise_op1n1.mxl"
 CHORALE = "bach/bwv66.6.mxl"
@@ -132,6 +132,34 @@ class TestTransposition:
             ("Bass is transposed down an octave.", ("P4",))
         ]
         assert found.differences == ()
+
+    def test_takes_along_a_part_that_only_rests(self) -> None:
+        raw = public_score(CHORALE)
+        document = Document.read(raw, "x")
+        for tone in document.root.find_all("part")[1].iter("note"):
+            pitch = tone.find("pitch")
+            if pitch is not None:
+                document.insert(tone, element("rest"), before=pitch)
+                document.remove(pitch)
+        silent = document.to_bytes()
+        found = compared(silent, transposed(silent, "-m3"))
+        assert [t.sentence for t in found.transpositions] == [
+            "Everything is transposed down a minor third."
+        ]
+        assert found.differences == ()
+
+    def test_a_new_key_for_the_same_sound_is_told_once(self) -> None:
+        key = ATTRIBUTES.replace("<fifths>0<", "<fifths>{}<")
+        flat = "".join(map(note, ("Cb4", "Db4", "Eb4", "Gb4")))
+        sharp = "".join(map(note, ("B3", "C#4", "D#4", "F#4")))
+        found = compared(sheet(flat, first=key.format(-7)), sheet(sharp, first=key.format(5)))
+        assert [t.sentence for t in found.transpositions] == [
+            "Everything is spelled down a diminished second, as it sounds."
+        ]
+        assert found.differences == ()
+        same_key = compared(sheet(flat, first=key.format(-7)), sheet(sharp, first=key.format(-7)))
+        assert same_key.transpositions == ()
+        assert {d.kind for d in same_key.differences} == {Kind.RESPELLED}
 
 
 class TestMeasures:

@@ -53,7 +53,7 @@ def test_another_run_imports_the_same_bytes(tmp_path: Path) -> None:
         "import sys, pathlib; from arrange.score.importing import import_score;"
         "sys.stdout.buffer.write(import_score(pathlib.Path(sys.argv[1]))[0])"
     )
-    other = subprocess.run(  # noqa: S603 - our own code in a fresh process
+    other = subprocess.run(
         [sys.executable, "-c", script, str(path)],
         capture_output=True,
         check=True,
@@ -65,9 +65,7 @@ def test_another_run_imports_the_same_bytes(tmp_path: Path) -> None:
 
 def test_the_importer_is_loaded_only_when_it_is_needed() -> None:
     script = "import sys, arrange.score.importing; sys.exit('music21' in sys.modules)"
-    subprocess.run(  # noqa: S603 - our own code in a fresh process
-        [sys.executable, "-c", script], check=True, cwd=Path(__file__).parents[2]
-    )
+    subprocess.run([sys.executable, "-c", script], check=True, cwd=Path(__file__).parents[2])
 
 
 @pytest.mark.parametrize(

@@ -165,32 +165,43 @@ def intervals_of(pairs: PartPairs) -> list[Moved]:
     )
     both = [(i, j) for i, j in measures if i is not None and j is not None]
     found = []
+    prints = [[(ones[i][n], twos[j][n]) for i, j in both] for n in range(len(pairs))]
+    elected = [_elected(entry) for entry in prints]
+    common = {interval for interval in elected if interval is not None}
     for number, (one, two) in enumerate(pairs):
-        prints = [(ones[i][number], twos[j][number]) for i, j in both]
-        interval = _elected(prints)
-        if not interval.semitones and not _keys_follow(one, two, both, interval):
+        interval = elected[number]
+        if interval is None:
+            # a part without pitches goes with all others, if its key does
+            interval = next(iter(common)) if len(common) == 1 else UNISON
+        is_heard = elected[number] is not None and interval.semitones != 0
+        if not is_heard and not _keys_follow(one, two, both, interval):
             interval = UNISON
-        found.append(
-            Moved(
-                interval,
-                sum(_shared(moved_print(a, interval), b) for a, b in prints),
-                sum(len(a) for a, _ in prints),
-            )
-        )
+        found.append(_counted(prints[number], interval))
     return found
 
 
-def _elected(prints: Sequence[tuple[Print, Print]]) -> Interval:
+def _counted(prints: Sequence[tuple[Print, Print]], interval: Interval) -> Moved:
+    """How many notes with a pitch there are before, and how many the interval explains."""
+    explained = notes = 0
+    for one, two in prints:
+        pitched = tuple(note for note in one if note[-1] > _NO_PITCH)
+        notes += len(pitched)
+        explained += _shared(moved_print(pitched, interval), two)
+    return Moved(interval, explained, notes)
+
+
+def _elected(prints: Sequence[tuple[Print, Print]]) -> Interval | None:
+    """The interval of more than half of the notes, else none; None where no note has a pitch."""
     votes: Counter[tuple[int, int]] = Counter()
     for one, two in prints:
         if len(one) == len(two):
             votes.update(
                 (b[-2] - a[-2], b[-1] - a[-1])
                 for a, b in zip(one, two, strict=True)
-                if a[:5] == b[:5]
+                if a[:5] == b[:5] and a[-1] > _NO_PITCH
             )
     if not votes:
-        return UNISON
+        return None
     (steps, semitones), count = max(
         votes.items(), key=lambda vote: (vote[1], vote[0] == (0, 0), -abs(vote[0][1]), vote[0])
     )

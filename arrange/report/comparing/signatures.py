@@ -135,8 +135,13 @@ def _key(node: Node, item: Item) -> Event:
             and child.text.strip().lstrip("-").isdecimal()
         ):
             alters.append((step, int(child.text)))
+    alters.sort(key=_by_letter)
     text = _alters_text(tuple(alters)) if alters else said(node)
     return Event(replace(item, text=text), None, tuple(alters))
+
+
+def _by_letter(entry: tuple[str, int]) -> int:
+    return LETTERS.index(entry[0])
 
 
 def _fifths_text(fifths: int) -> str:
