@@ -23,7 +23,7 @@ from arrange.levers.axis import FOREVER, Column, Place, columns_of
 from arrange.levers.groups import ACT, FAR, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
 from arrange.levers.timetable import Timetable
 
-MOST_STATES = 1000
+MOST_STATES = 100
 """How many states one column may keep (house judgement)."""
 
 FREE = -(1 << 61)

@@ -11,6 +11,7 @@ from arrange.levers.problem import Cost, LeverProblem, Move, Plan
 from arrange.levers.schedule import Job, Option
 from arrange.levers.search import Groups
 from arrange.levers.timetable import Timetable
+from arrange.units import Microseconds
 
 EFFORT = 150_000
 """How many states the search works through before it settles for an honest gap (house
@@ -149,19 +150,23 @@ def _plan(groups: Groups, found: Found) -> Plan:
 
 
 def _moves(placed: tuple[tuple[Job, Option], ...]) -> tuple[Move, ...]:
-    moves = [
+    """Return the printed moves; what comes to the same printed move is one."""
+    printed: dict[tuple[int, int, int, int], tuple[int, Microseconds]] = {}
+    for job, option in placed:
+        key = (option.slot, job.string, option.hand, job.raised)
+        acts, slack = printed.get(key, (0, option.slack))
+        printed[key] = (acts | option.acts, min(slack, option.slack))
+    return tuple(
         Move(
-            job.string,
-            Position.UP if job.raised else Position.DOWN,
-            option.slot,
-            option.hand,
-            tuple(place for place in range(option.acts.bit_length()) if option.acts >> place & 1),
-            option.slack,
+            string,
+            Position.UP if raised else Position.DOWN,
+            slot,
+            hand,
+            tuple(place for place in range(acts.bit_length()) if acts >> place & 1),
+            slack,
         )
-        for job, option in placed
-    ]
-    moves.sort(key=lambda move: (move.slot, move.string, move.hand, move.acts))
-    return tuple(moves)
+        for (slot, string, hand, raised), (acts, slack) in sorted(printed.items())
+    )
 
 
 def plan_cost(

@@ -166,7 +166,8 @@ class _Work:
             verb = "are" if len(members) > 1 and who != "Everything" else "is"
             sentence = f"{who} {verb} transposed {interval_text(interval)}{rest}."
             if not interval.semitones:
-                sentence = f"{who} {verb} spelled {interval_text(interval)}, as it sounds{rest}."
+                words = f"spelled anew ({interval_text(interval)})"
+                sentence = f"{who} {verb} {words} and sounds the same{rest}."
             ids = tuple(part.part.id for part, _ in members)
             yield Transposition(interval, ids, explained, notes, sentence)
 

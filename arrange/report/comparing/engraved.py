@@ -154,13 +154,14 @@ def _own_look(note: Node) -> Look:
 
 
 def _rhythm(note: Node) -> Iterator[tuple[str, str]]:
-    value = note.child_text("type") + "." * len(note.find_all("dot"))
+    dots = min(len(note.find_all("dot")), len(_DOTS) - 1)
+    value = f"{_DOTS[dots]}{note.child_text('type')}"
     ratio = note.find("time-modification")
     if ratio is not None:
         value += f" {ratio.child_text('actual-notes')}:{ratio.child_text('normal-notes')}"
-    if value:
+    if value.strip():
         is_rest = note.find("rest") is not None
-        yield "rest drawn as" if is_rest else "note value", value
+        yield "rest drawn as" if is_rest else "note value", value.strip()
     ties = {c.attrs.get("type", "") for c in note.children if c.tag == "tie"} or _drawn_ties(note)
     if ties:
         yield "ties", " and ".join(_TIE_WORDS.get(tie, tie) for tie in sorted(ties))
@@ -174,6 +175,7 @@ def _rhythm(note: Node) -> Iterator[tuple[str, str]]:
             yield "full measure", "yes"
 
 
+_DOTS = ("", "dotted ", "double-dotted ", "triple-dotted ")
 _TIE_WORDS = {
     "start": "tied on",
     "stop": "tied from before",

@@ -12,7 +12,7 @@ from arrange.report.comparing.records import (
     MeasurePlace,
     Transposition,
 )
-from arrange.report.comparing.wording import capital, counted, visible
+from arrange.report.comparing.wording import capital, counted, listed, visible
 from arrange.units import quarters_text
 
 FORMAT = "leverwright-comparison"
@@ -25,7 +25,7 @@ def where(comparison: Comparison, difference: Difference) -> str:
     pieces = []
     if difference.part:
         ids = (difference.part, *difference.also)
-        pieces.append(" and ".join(comparison.names.get(part, part) for part in ids))
+        pieces.append(listed(comparison.names.get(part, part) for part in ids))
     pieces += _measure(difference.place_before, difference.place_after)
     if difference.beat:
         pieces.append(difference.beat)

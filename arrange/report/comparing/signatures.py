@@ -209,13 +209,16 @@ _TEXTS = {
 }
 
 
+_DRAWN = frozenset({"staff-details", "part-symbol", "directive", "instruments"})
+
+
 def others(attributes: Node, offset: Quarters) -> Iterator[Item]:
     """What else an attributes element says: lines of a staff, repeated measures, instruments."""
     for node in attributes.children:
         if node.tag in _KINDS or node.tag in ("divisions", "footnote", "level"):
             continue
         aspect = Aspect.STRUCTURE
-        if node.tag in ("staff-details", "part-symbol", "directive", "instruments"):
+        if node.tag in _DRAWN or node.find("multiple-rest") is not None:
             aspect = Aspect.LAYOUT
         staff = node.attrs.get("number", "")
         yield Item(
