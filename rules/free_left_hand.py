@@ -89,9 +89,9 @@ class FreeLeftHand(Rule):
             title="the right hand does not leap down two octaves for the left",
             score=(
                 "time=3/4 tempo=100\nRH: F4q A6h | A6q G6q A6q | F#4h.\n"
-                "LH: F2q A3+C4q B3+D4q | E2q A3+C4q B3+D4q | D2h."
+                "LH: F2q A3+C4q B3+D4q | E2q G3+E4q A3+F4q | D2h."
             ),
-            because="it is too far away, and no chord is struck twice running",
+            because="it is too far away, and no string rings on",
         ),
         Keeps(
             title="the bass on a strong beat is struck again",

@@ -117,9 +117,7 @@ def test_declining_everything_leaves_the_source(tmp_path: Path) -> None:
         asked = Settings(wanted.harp, wanted.book, key="keep", declined=declined)
         conversion = convert(read_source(path), asked)
         applied = {
-            entry.change.id
-            for entry in conversion.log.entries
-            if entry.outcome is Outcome.APPLIED
+            entry.change.id for entry in conversion.log.entries if entry.outcome is Outcome.APPLIED
         }
         if not applied:
             break

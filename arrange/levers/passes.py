@@ -17,6 +17,7 @@ keep them few. Beyond ``MOST_STATES`` only the cheapest are kept and the bound s
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from operator import le
 
 from arrange.levers.ahead import Ahead, Table
 from arrange.levers.axis import FOREVER, Column, Place, columns_of
@@ -25,6 +26,9 @@ from arrange.levers.timetable import Timetable
 
 MOST_STATES = 100
 """How many states one column may keep (house judgement)."""
+
+FEW_STATES = 12
+"""So few states are not worth comparing."""
 
 FREE = -(1 << 61)
 """The release of a string that nothing locks."""
@@ -117,7 +121,7 @@ class Passes:
                         continue
                     if total + _still(settled, tables) < most:
                         after[settled] = (total, state, decision)
-        return after
+        return _undominated(after)
 
     def _narrowed(self, step: Step, number: int) -> Step:
         tables = self.ahead.tables[number]
@@ -143,7 +147,7 @@ class Passes:
                     for setting in self._unknown:
                         cells = list(one)
                         cells[place.end] = (setting, (INHERITED,) * strings, 0)
-                        cells[place.guess] = (setting, (FOREVER,) * strings, 0)
+                        cells[place.guess] = (setting, (FOREVER,) * strings, -1)
                         widened.append(tuple(cells))
                 states = widened
         yield from states
@@ -220,7 +224,7 @@ class Passes:
         if release == INHERITED:
             guess = moved[place.guess]
             if guess is not None and begin < guess[1][string]:
-                moved[place.guess] = (guess[0], _replaced(guess[1], string, begin), 0)
+                moved[place.guess] = (guess[0], _replaced(guess[1], string, begin), -1)
         return moved
 
     def _price(self, slot: int, string: int, raised: int, hand: int, acts: int) -> int:
@@ -280,6 +284,29 @@ def _still(state: State, tables: list[tuple[int, Table]]) -> int:
         still = table[end[0]] if end is not None else table[0]
         least = max(least, still)
     return least
+
+
+def _undominated(step: Step) -> Step:
+    """Drop states that are no cheaper than one with the same settings and no later release."""
+    if len(step) < FEW_STATES:
+        return step
+    kept: dict[tuple[object, ...], list[tuple[int, ...]]] = {}
+    left: Step = {}
+    for state, entry in sorted(step.items(), key=lambda one: one[1][0]):
+        settings: list[object] = []
+        locks: list[int] = []
+        for cell in state:
+            if cell is None:
+                settings.append(None)
+            else:
+                settings.append((cell[0], cell[2], INHERITED in cell[1] and cell[1]))
+                locks += cell[1] if cell[2] >= 0 else [-release for release in cell[1]]
+        rivals = kept.setdefault(tuple(settings), [])
+        if any(all(map(le, rival, locks)) for rival in rivals):
+            continue
+        rivals.append(tuple(locks))
+        left[state] = entry
+    return left
 
 
 def _one_a_setting(step: Step) -> Step:
@@ -351,7 +378,7 @@ def _is_joined(cells: list[Cell], place: Place) -> bool:
     for string, (release, bearable) in enumerate(zip(end[1], guess[1], strict=True)):
         if release == INHERITED:
             if own is not None and bearable < own[1][string]:
-                own = (own[0], _replaced(own[1], string, bearable), 0)
+                own = (own[0], _replaced(own[1], string, bearable), -1)
         elif release > bearable:
             return False
     if own is not None:

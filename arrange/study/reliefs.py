@@ -2,9 +2,8 @@
 
 All notes of a moment must go for the hand to be free. The right hand takes them where it is
 near: with its own notes of that moment they make one grip, or its notes just before and after
-lie within an octave's leap; never below C3. A note that is struck again soon, while its string
-still rings, can be left out; not so a line that comes back to a note, nor a bass on a strong
-beat. House judgement; hands sharing notes freely is common practice.
+lie within an octave's leap; never below C3. A note that is struck again while its string still rings
+can be left out, though not a bass that moves, nor one on a strong beat. House judgement; hands sharing notes freely is common practice.
 """
 
 from bisect import bisect_left, bisect_right
@@ -35,6 +34,9 @@ LOWEST_TAKEN = Pitch("C", 0, 3).line
 """The right hand does not reach far below C3 (common practice)."""
 QUICKEST: Microseconds = 150_000
 """From one pluck of the right hand to the next where it takes notes (house judgement)."""
+SOON = 2
+"""A note struck again within so many moments of its hand is the same one held on; one that
+comes back later belongs to a line and costs as much as a passing note (house judgement)."""
 LONGEST_RING: Microseconds = 2_500_000
 """After this a string that was plucked no longer stands for a new pluck (house judgement)."""
 AT_EASE: Microseconds = 1_000_000
@@ -126,14 +128,14 @@ class HandsAtWork:
         members = self._struck.get((HandName.LEFT, time), [])
         if not members or not all(self._is_plain(self._plucks[i]) for i in members):
             return None
-        prices = self._terms.prices
-        spared = [i for i in members if self._is_spared(i)]
+        spared = {i: price for i in members if (price := self._spared(i)) is not None}
         needed = [i for i in members if i not in spared]
         ways = []
         for taken in (members, needed):
             gone = [i for i in members if i not in taken]
             if not taken or self._can_take(taken, time):
-                price = prices.doubling * len(gone) + (prices.right_hand if taken else 0)
+                price = sum(spared[i] for i in gone)
+                price += self._terms.prices.right_hand if taken else 0
                 ways.append(Relief(self._of(taken), self._of(gone), price))
         return min(ways, key=lambda way: way.price, default=None)
 
@@ -169,24 +171,25 @@ class HandsAtWork:
     def _is_plain(self, pluck: Pluck) -> bool:
         return self._bound.isdisjoint((*pluck.tied, *pluck.doubles))
 
-    def _is_spared(self, place: int) -> bool:
-        """Whether the note can be left out because its string still rings."""
-        pluck = self._plucks[place]
-        role = self._named[pluck.note]
-        is_held = role.role is Role.MELODY or role.is_cadential or bool(pluck.doubles)
-        if self._limit is not Fidelity.LOSSY or is_held:
-            return False
-        if role.role is Role.BASS and role.is_strong:
-            return False
-        back = 1 if role.role is Role.BASS else 2
-        return self._comes_back(place, back) and self._rings(place, frozenset())
+    def _spared(self, place: int) -> Cost | None:
+        """The price of leaving the note out because its string still rings; None: never."""
+        role = self._named[self._plucks[place].note]
+        is_kept = role.role is Role.MELODY or role.is_cadential
+        is_bass = role.role is Role.BASS
+        if self._limit is not Fidelity.LOSSY or is_kept or (is_bass and role.is_strong):
+            return None
+        if self._plucks[place].doubles or not self._rings(place, frozenset()):
+            return None
+        if self._comes_back(place):
+            return self._terms.prices.doubling
+        return None if is_bass else self._terms.prices.passing
 
-    def _comes_back(self, place: int, back: int) -> bool:
-        """Whether the pitch was plucked no more than *back* moments of the left hand before."""
+    def _comes_back(self, place: int) -> bool:
+        """Whether the pitch was plucked in one of the last moments of the left hand."""
         row = self._by_pitch[self._plucks[place].pitch.midi]
         for time in self._times.get(place, ()):
             before = bisect_left(row, (time, -1)) - 1
-            since = bisect_left(self.left, time, key=attrgetter("time")) - back
+            since = bisect_left(self.left, time, key=attrgetter("time")) - SOON
             if before < 0 or since < 0 or row[before][0] < self.left[since].time:
                 return False
         return True

@@ -1,12 +1,13 @@
 """Glissandi: the strings that a sweep crosses, and the tones that it names."""
 
 import re
+from collections.abc import Iterable
 from fractions import Fraction
 from functools import cache
 
 from referee import pitches
 from referee.faults import Fault, said
-from referee.sheet import Sheet, Sign
+from referee.sheet import Note, Sheet, Sign
 from referee.summary import Summary, Sweep
 
 PICTURED = re.compile(r"pedal-step ([A-G]) pedal-alter (-?\d+)")
@@ -102,15 +103,35 @@ def tone_class(tone: str) -> int:
     return pitches.semitone(tone if tone[-1].isdigit() else f"{tone}4") % 12
 
 
+def is_short(start: Note, notes: Iterable[Note]) -> bool:
+    """A line to a neighbour less than a fourth away: a slide between two notes, no sweep."""
+    place = (start.index, start.offset)
+    later = [
+        note
+        for note in notes
+        if note.voice == start.voice and (note.index, note.offset) > place and not note.cue
+    ]
+    if not later:
+        return False
+    goal = min(later, key=lambda note: (note.index, note.offset))
+    return abs(pitches.semitone(goal.pitch) - pitches.semitone(start.pitch)) < 5
+
+
 def sweep_faults(result: Sheet, summary: Summary) -> list[Fault]:
     """Glissandi that the page draws and the summary does not plan, and ends off the harp."""
     faults = []
     planned = {(s.part, s.index) for s in summary.sweeps}
     left = {(o.part, o.index) for o in summary.open}
     for part in summary.parts:
-        for note in result.notes(part):
+        notes = result.notes(part)
+        for note in notes:
             place = (part, note.index)
-            if note.sweeps and not note.cue and place not in planned | left:
+            if (
+                note.sweeps
+                and not note.cue
+                and place not in planned | left
+                and not is_short(note, notes)
+            ):
                 faults.append(
                     Fault("sweep", said(*place, note.offset), "a glissando without an entry")
                 )
