@@ -9,9 +9,10 @@ from arrange.apply.transposing import transpose
 from arrange.audit import View, audit_views
 from arrange.changes import Change, ChangeLog, Fidelity, OpenPoint
 from arrange.check import Instructions, Violation, check, from_page
+from arrange.edits import SetPitch
 from arrange.errors import BadInput
 from arrange.harp.harp import Harp
-from arrange.pitch import UNISON, Interval
+from arrange.pitch import UNISON, Interval, Pitch
 from arrange.rule import Rule
 from arrange.rulebook import RuleBook
 from arrange.score.container import Source, write_result
@@ -202,9 +203,19 @@ class _Work:
             "limit": self.settings.limit,
             "book": self.settings.book.name,
             "interval": str(self.interval),
+            "first_pitches": self._first_pitches(),
         }
         names = {f.name for f in fields(rule)}  # type: ignore[arg-type] # rules are dataclasses
         return replace(rule, **{k: v for k, v in told.items() if k in names})  # type: ignore[type-var] # as above
+
+    def _first_pitches(self) -> tuple[tuple[EventId, Pitch], ...]:
+        """The transposed source's pitch of each note that has got another one so far."""
+        found: dict[EventId, Pitch] = {}
+        for change in self.log.applied():
+            for edit in change.edits:
+                if isinstance(edit, SetPitch):
+                    found.setdefault(edit.note, edit.before.pitch)
+        return tuple(found.items())
 
     def _run(self, rule: Rule, document: Document, reading: Reading) -> None:
         score = self._standing(reading)

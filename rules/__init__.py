@@ -9,6 +9,7 @@ from rules.merge_homophones import MergeHomophones
 from rules.remove_pedal_marks import RemovePedalMarks
 from rules.remove_piano_marks import RemovePianoMarks
 from rules.resolve_glissandi import ResolveGlissandi
+from rules.restate_levers import RestateLevers
 from rules.set_levers import SetLevers
 from rules.share_wide_grips import ShareWideGrips
 from rules.write_lever_cues import WriteLeverCues
@@ -26,6 +27,7 @@ ORDER: tuple[type[Rule], ...] = (
     SetLevers,
     MarkOpenPoints,
     WriteLeverCues,
+    RestateLevers,
     WriteOpening,
 )
 """What was for other instruments goes; then compass, hands, strings, levers, words."""

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
-from arrange.edits import AddWords, MarkValue
+from arrange.edits import AddWords, MarkValue, SetPitch
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
+from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import Score
+from arrange.score.model import EventId, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.openpoints import open_notes
@@ -32,7 +33,7 @@ class MarkOpenPoints(Rule):
         Where everything can be played, nothing is marked.
 
     What it costs:
-        EXACT: the notes stay as they are.
+        EXACT: the notes stay, or get again, as the source has them.
 
     Sources:
         Never silently leave an unreachable note: common practice.
@@ -69,16 +70,21 @@ class MarkOpenPoints(Rule):
     )
 
     prices: PriceList = PriceList()
+    first_pitches: tuple[tuple[EventId, Pitch], ...] = ()
+    """The transposed source's pitches of the notes that have others by now."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield an open point and its mark for each place."""
         terms = Terms(harp, player, self.prices)
         marked = frozenset(score.left_open)
-        for serial, found in enumerate(open_notes(score, terms), 1):
+        first_pitches = dict(self.first_pitches)
+        for serial, found in enumerate(open_notes(score, terms, first_pitches), 1):
             first = found.notes[0]
             if first.id in marked:
                 continue
             where = Where.of_note(score, first)
+            if found.restored:
+                yield self._restoring(where, found.restored)
             own = OwnNotes("open", serial, tuple(n.pitch for n in found.notes))
             yield OpenPoint(
                 where, tuple(str(n.pitch) for n in found.notes), found.problem, found.suggestions
@@ -90,3 +96,9 @@ class MarkOpenPoints(Rule):
                 above=True,
             )
             yield Change(self.id, where, found.problem, Fidelity.EXACT, (words,))
+
+    def _restoring(self, where: Where, edits: tuple[SetPitch, ...]) -> Change:
+        """What is left to the editor stands as the source has it."""
+        was, now = edits[0].before.pitch, edits[0].after.pitch
+        reason = f"{now} is left to the editor, so it stands as the source has it, not as {was}."
+        return Change(self.id, where, reason, Fidelity.EXACT, edits)

@@ -8,7 +8,7 @@ from arrange.changes import Change, Fidelity, RuleId, Where
 from arrange.edits import AddWords, MarkEdit, MarkValue, SetCredit
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import LEGEND, wrapped
+from arrange.harp.wording import LEGEND, OPEN_LEGEND, wrapped
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, Score
 from arrange.score.own import FIELD_PREFIX, SETTING
@@ -20,8 +20,6 @@ from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 from arrange.units import Quarters
 
-LEGEND_LINES = wrapped(LEGEND).replace("\n", "¶")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WriteOpening(Rule):
@@ -30,14 +28,15 @@ class WriteOpening(Rule):
     What it does:
         Above the first measure, says the harp, the strings used, the number of moves and the
         level; then the tuning, the letters whose levers are up, and each string that differs.
-        Where there are moves, a one-line legend explains the cues.
+        Where there are moves, a one-line legend explains the cues; another explains the
+        question marks where notes are left open.
 
     Why it helps:
         A player can set the harp from the top of the page, and a buyer can see whether the
         piece fits.
 
     When it holds back:
-        The legend is left out where there is no cue to explain. Lines of ours that stand there
+        The legend is left out where there is nothing to explain. Lines of ours that stand there
         are not written twice.
 
     What it costs:
@@ -75,7 +74,7 @@ class WriteOpening(Rule):
                 "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
                 '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
-                f'LH: "{LEGEND_LINES}"#leverwright.legend | '
+                f'LH: "{LEGEND}"#leverwright.legend | '
             ),
         ),
         Keeps(
@@ -101,7 +100,7 @@ class WriteOpening(Rule):
                 "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
                 '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
-                f'LH: "{LEGEND_LINES}"#leverwright.legend | '
+                f'LH: "{LEGEND}"#leverwright.legend | '
             ),
             because="the move is still there, and so are its words",
         ),
@@ -137,8 +136,9 @@ class WriteOpening(Rule):
             suffix = f".{number + 1}" if number else ""
             top = wrapped(f"{statement(plan, harp, self.book)} {setting(score, plan, harp)}")
             yield self._line(score, plan, SETTING + suffix, top)
-            if plan.moves:
-                yield self._line(score, plan, LEGEND_ID + suffix, wrapped(LEGEND))
+            legend = [LEGEND] * bool(plan.moves) + [OPEN_LEGEND] * bool(score.left_open)
+            if legend:
+                yield self._line(score, plan, LEGEND_ID + suffix, "\n".join(legend))
             too_much = is_too_much(score, plan, player)
             if too_much:
                 yield Finding(too_much, plan.staves[0].part)

@@ -83,8 +83,7 @@ def thrown_problem(throw: Throw, shape: Shape) -> LeverProblem:
                 slots[number][1].append(SlotTime(time, _slack(throw, shape, len(hands))))
             else:
                 locks = tuple(
-                    time + UNIT * throw(4 if shape.is_tight else 3)
-                    for _ in notes[number].choices
+                    time + UNIT * throw(4 if shape.is_tight else 3) for _ in notes[number].choices
                 )
                 visits.append(Visit(number, time, locks))
         start += length

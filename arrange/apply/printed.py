@@ -27,6 +27,7 @@ from arrange.apply.signatures import (
     staff_clef,
 )
 from arrange.score.document import Document, Node
+from arrange.score.reading.part_list import part_nodes
 
 __all__ = [
     "ALL_STAVES",
@@ -161,12 +162,8 @@ def _reading_place(note: PrintedNote) -> tuple[Place, bool]:
 
 def part_measures(document: Document, part: str) -> list[Node]:
     """The elements that hold the measures of a part, in order."""
-    root = document.root
-    if root.tag == "score-timewise":
-        inner = (node for measure in root.find_all("measure") for node in measure.find_all("part"))
-        return [node for node in inner if node.attrs.get("id") == part]
-    nodes = (node for node in root.find_all("part") if node.attrs.get("id") == part)
-    return [measure for node in nodes for measure in node.find_all("measure")]
+    parts, _ = part_nodes(document.root, file="")
+    return [measure for found in parts if found.listed.id == part for measure in found.measures]
 
 
 def measure_number(node: Node) -> str:

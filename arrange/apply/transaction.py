@@ -8,6 +8,7 @@ from arrange.apply.accidentals import Accidentals
 from arrange.apply.engraving import Engraving
 from arrange.apply.invariants import Invariants
 from arrange.apply.lowering import GoneError, Recorder, RefusedError, Sheet, carry_out
+from arrange.apply.lowering.sheet import ids_on
 from arrange.apply.matching import Footprint, Matching
 from arrange.apply.pages import Pages
 from arrange.changes import Change, ChangeLog, Fidelity, LogEntry, Outcome
@@ -205,6 +206,6 @@ class Transaction:
         if not own:
             return set()
         if self._ids is None:
-            self._ids = self._sheet.ids()
+            self._ids = ids_on(self._sheet)
         new = set(own)
         return new if len(new) == len(own) and not new & self._ids else None

@@ -7,7 +7,7 @@ from arrange.score.encodings import decoded
 from arrange.score.model import Note, Rest, Score
 from arrange.score.nodes import Node
 from arrange.score.reading import Reading
-from arrange.score.reading.part_list import give_keys
+from arrange.score.reading.part_list import give_keys, part_nodes
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,15 +44,8 @@ class View:
 
     def measures(self) -> dict[str, list[Node]]:
         """The elements that hold the measures of each part, in order."""
-        found: dict[str, list[Node]] = {}
-        if self.root.tag == "score-timewise":
-            for measure in self.root.find_all("measure"):
-                for part in measure.find_all("part"):
-                    found.setdefault(part.attrs.get("id", ""), []).append(part)
-        else:
-            for part in self.root.find_all("part"):
-                found.setdefault(part.attrs.get("id", ""), []).extend(part.find_all("measure"))
-        return {name: measures for name, measures in found.items() if measures}
+        parts, _ = part_nodes(self.root, file="")
+        return {part.listed.id: list(part.measures) for part in parts}
 
     def spelled(self, node: Node) -> str:
         """How the file spells an element."""

@@ -6,10 +6,10 @@ five octave words: from memory.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from textwrap import fill
 
-from arrange.harp.harp import Harp, Position
+from arrange.harp.harp import Harp, HarpString, Position
 from arrange.pitch import LETTERS, Pitch
 
 OCTAVE_WORDS = {2: "very low", 3: "low", 4: "middle", 5: "high", 6: "very high"}
@@ -25,17 +25,15 @@ SIGN_WORDS = {
 SHARPWARD = "EABFCGD"
 """The order in which players raise letters from the E-flat tuning."""
 ORDINALS = ("0th", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th", "10th")
-LEGEND = (
-    "Lever cues name the note that the string sounds from there on "
-    "(very low: from C2, low: C3, middle: C4, high: C5, very high: C6); "
-    "left hand unless marked R.H."
-)
+LEGEND = "Cues name the new note (low: from C3, middle: C4, high: C5); L.H. or as marked."
+OPEN_LEGEND = "? = left open: no string, lever or free hand gives this note in time."
 LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
-_NOTE = re.compile(
-    r"(?:(?P<word>very low|low|middle|high|very high)|(?P<octave>\d+)(?:st|nd|rd|th)-octave) "
-    r"(?P<letter>[A-G]) (?P<sign>double sharp|double flat|flat|natural|sharp)"
-)
+_SIGNS = "|".join(sorted(SIGN_WORDS.values(), key=len, reverse=True))
+_NOTE = re.compile(rf"(?P<octaves>.+) (?P<letter>[A-G]) (?P<sign>{_SIGNS})")
+_EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: but (?P<but>.+))?")
+_OCTAVE = re.compile(r"(\d+)(?:st|nd|rd|th)-octave")
+_KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
 
 
@@ -54,10 +52,18 @@ def harp_octave(letter: str, octave: int) -> int:
 
 def note_in_words(pitch: Pitch) -> str:
     """``middle C sharp``; outside the five octave words, ``6th-octave A flat``."""
-    word = OCTAVE_WORDS.get(pitch.octave)
-    if word is None:
-        word = f"{ORDINALS[harp_octave(pitch.step, pitch.octave)]}-octave"
-    return f"{word} {class_in_words(pitch)}"
+    return f"{_octave_in_words(pitch.step, pitch.octave)} {class_in_words(pitch)}"
+
+
+def _octave_in_words(letter: str, octave: int) -> str:
+    return OCTAVE_WORDS.get(octave) or f"{ORDINALS[harp_octave(letter, octave)]}-octave"
+
+
+def _read_octave(letter: str, words: str) -> int | None:
+    numbered = _OCTAVE.fullmatch(words)
+    if numbered is not None:
+        return harp_octave(letter, int(numbered[1]))
+    return next((octave for octave, word in OCTAVE_WORDS.items() if word == words), None)
 
 
 def class_in_words(pitch: Pitch) -> str:
@@ -65,18 +71,33 @@ def class_in_words(pitch: Pitch) -> str:
     return f"{pitch.step} {SIGN_WORDS[pitch.alter]}"
 
 
+def key_in_words(key: str) -> str:
+    """``A flat major`` for ``Ab major``, ``D minor`` for ``d minor``; other names as they are."""
+    match = _KEY.fullmatch(key)
+    if match is None:
+        return key
+    sign = {"#": " sharp", "b": " flat"}.get(match["sign"], "")
+    return f"{match['letter'].upper()}{sign} {match['mode']}"
+
+
 def read_note(words: str) -> Pitch | None:
     """Read what ``note_in_words`` wrote; None where it is something else."""
-    match = _NOTE.fullmatch(words.strip())
+    pitches = _read_notes(words.strip())
+    return pitches[0] if len(pitches) == 1 else None
+
+
+def _read_notes(words: str) -> list[Pitch]:
+    """``low and middle C sharp``: the notes that it names; none where it is something else."""
+    match = _NOTE.fullmatch(words)
     if match is None:
-        return None
-    letter = match["letter"]
-    if match["word"]:
-        octave = next(o for o, word in OCTAVE_WORDS.items() if word == match["word"])
-    else:
-        octave = (8 if letter in "CDE" else 7) - int(match["octave"])
-    alter = next(a for a, word in SIGN_WORDS.items() if word == match["sign"])
-    return Pitch(letter, alter, octave)
+        return []
+    letter, alter = match["letter"], _alter(match["sign"])
+    octaves = [_read_octave(letter, o) for o in re.split(r", | and ", match["octaves"])]
+    return [Pitch(letter, alter, o) for o in octaves if o is not None]
+
+
+def _alter(sign: str) -> int:
+    return next(alter for alter, word in SIGN_WORDS.items() if word == sign)
 
 
 def setting_in_words(
@@ -91,10 +112,29 @@ def setting_in_words(
         initial: the position of every string that has a lever, by string name.
     """
     up = _letters_up(harp, wanted)
-    text = f"Tuning: {harp.tuning}. Set levers for {key} "
+    text = f"Tuning: {harp.tuning}. Set levers for {key_in_words(key)} "
     text += f"({', '.join(up)} up)." if up else "(all levers down)."
-    apart = _apart(harp, up, initial)
-    return text + (f" Also set: {', '.join(apart)}." if apart else "")
+    usual = {
+        s.name: Position.UP if s.letter in up else Position.DOWN
+        for s in harp.strings
+        if s.name in initial
+    }
+    apart = _apart(harp, usual, initial)
+    return text + (f" Also set: {'; '.join(apart)}." if apart else "")
+
+
+def state_in_words(
+    harp: Harp, initial: Mapping[str, Position], now: Mapping[str, Position]
+) -> str:
+    """Say how the levers stand in mid-piece, by what differs from the start.
+
+    Args:
+        harp: the harp.
+        initial: how the levers stood before the first note, by string name.
+        now: how they stand here.
+    """
+    apart = _apart(harp, initial, now)
+    return "as at the start" + (f" but {'; '.join(apart)}" if apart else "")
 
 
 def _letters_up(harp: Harp, wanted: tuple[Position | None, ...]) -> list[str]:
@@ -106,20 +146,39 @@ def _letters_up(harp: Harp, wanted: tuple[Position | None, ...]) -> list[str]:
     return [letter for letter in SHARPWARD if letter in raised]
 
 
-def _apart(harp: Harp, up: list[str], initial: Mapping[str, Position]) -> list[str]:
-    """What differs from the letters that are up: whole letters first, then single strings."""
-    whole: list[str] = []
-    single: list[str] = []
-    for letter in LETTERS:
-        base = Position.UP if letter in up else Position.DOWN
-        strings = [s for s in harp.strings if s.letter == letter and s.name in initial]
-        other = [s for s in strings if initial[s.name] is not base]
-        pitches = [p for s in other if (p := s.pitch(initial[s.name])) is not None]
-        if len(other) == len(strings) > 1 and len({p.alter for p in pitches}) == 1:
-            whole.append(f"every {class_in_words(pitches[0])}")
+def _apart(harp: Harp, usual: Mapping[str, Position], now: Mapping[str, Position]) -> list[str]:
+    """What differs from the usual, letter by letter and sign by sign."""
+    return [
+        text
+        for letter in LETTERS
+        for text in _letter_apart(
+            [s for s in harp.strings if s.letter == letter and s.name in now], usual, now
+        )
+    ]
+
+
+def _letter_apart(
+    strings: list[HarpString], usual: Mapping[str, Position], now: Mapping[str, Position]
+) -> Iterator[str]:
+    """``every C sharp``, ``every C sharp but high``, ``low, middle and high C sharp``."""
+    pitches = {s.name: s.open if now[s.name] is Position.DOWN else s.raised for s in strings}
+    different = [p for name, p in pitches.items() if p and now[name] is not usual[name]]
+    for alter in dict.fromkeys(p.alter for p in different):
+        group = [p for p in different if p.alter == alter]
+        rest = [p for p in pitches.values() if p and p.alter != alter]
+        named = class_in_words(group[0])
+        if len(group) > 1 and not rest:
+            yield f"every {named}"
+        elif len(group) > 2 and len(rest) == 1:
+            yield f"every {named} but {_octave_in_words(rest[0].step, rest[0].octave)}"
         else:
-            single.extend(note_in_words(p) for p in pitches)
-    return whole + single
+            octaves = [_octave_in_words(p.step, p.octave) for p in group]
+            yield f"{_enumerated(octaves)} {named}"
+
+
+def _enumerated(words: list[str]) -> str:
+    """``low``, ``low and middle``, ``low, middle and high``."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def read_setting(text: str, harp: Harp) -> dict[str, Position] | None:
@@ -133,18 +192,21 @@ def read_setting(text: str, harp: Harp) -> dict[str, Position] | None:
         for s in harp.strings
         if s.raised is not None
     }
-    for words in (match["also"] or "").split(", ") if match["also"] else ():
+    for words in match["also"].split("; ") if match["also"] else ():
         standing |= dict(_said(words, harp))
     return standing
 
 
-def _said(words: str, harp: Harp) -> list[tuple[str, Position]]:
-    if words.startswith("every "):
-        letter, sign = words.removeprefix("every ").split(" ", 1)
-        alter = next((a for a, word in SIGN_WORDS.items() if word == sign), 0)
-        pitches = [Pitch(letter, alter, s.octave) for s in harp.strings if s.letter == letter]
+def _said(words: str, harp: Harp) -> Iterator[tuple[str, Position]]:
+    every = _EVERY.fullmatch(words)
+    if every is None:
+        pitches = _read_notes(words)
     else:
-        pitch = read_note(words)
-        pitches = [pitch] if pitch is not None else []
-    homes = [home for p in pitches if (home := harp.home_as_spelled(p)) is not None]
-    return [(harp.strings[home.string].name, home.position) for home in homes]
+        letter, alter = every["letter"], _alter(every["sign"])
+        but = _read_octave(letter, every["but"]) if every["but"] else None
+        octaves = [s.octave for s in harp.strings if s.letter == letter and s.raised is not None]
+        pitches = [Pitch(letter, alter, octave) for octave in octaves if octave != but]
+    for pitch in pitches:
+        home = harp.home_as_spelled(pitch)
+        if home is not None:
+            yield harp.strings[home.string].name, home.position

@@ -8,7 +8,7 @@ depends on the state only, so keeping the cheapest of equal states is exact.
 Three passes: backward, with every move at the lowest price of all, for what is still to pay at
 least; forward with one state a setting, for some good plan; and only where these differ,
 forward with all states that may still beat it. The work is plucks x states; states are at most
-exponential in the group's strings. Beyond ``MOST_STATES`` the most promising are kept, and the
+exponential in the group's strings. Beyond *most_states* the most promising are kept, and the
 bound says so.
 """
 
@@ -29,9 +29,6 @@ from arrange.levers.groups import (
 )
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
-
-MOST_STATES = 1000
-"""How many states one note may leave (house judgement)."""
 
 Entry = tuple[int, ...]
 """Where the moments begin at which a lever can be moved, price by price; empty where one at
@@ -99,8 +96,9 @@ class PricedMoments:
 class Chain:
     """One group's dynamic program."""
 
-    def __init__(self, group: Group, timetable: Timetable) -> None:
+    def __init__(self, group: Group, timetable: Timetable, most_states: int) -> None:
         self.group = group
+        self.most_states = most_states
         self.dropped = NEVER
         self.visited = 0
         self._moments = [
@@ -173,7 +171,7 @@ class Chain:
             now = self._step(number, now, most)
             if is_quick:
                 now = _one_a_setting(now)
-            elif len(now) > MOST_STATES:
+            elif len(now) > self.most_states:
                 now = self._narrowed(now, number + 1)
             if not now:
                 return None
@@ -255,9 +253,9 @@ class Chain:
     def _narrowed(self, step: Step, number: int) -> Step:
         to_go = self._to_go[number]
         ranked = sorted(step.items(), key=lambda one: one[1][0] + to_go[one[0][0]])
-        state, entry = ranked[MOST_STATES]
+        state, entry = ranked[self.most_states]
         self.dropped = min(self.dropped, entry[0] + to_go[state[0]])
-        return dict(ranked[:MOST_STATES])
+        return dict(ranked[: self.most_states])
 
     def _trace(self, steps: list[Step]) -> Answer | None:
         state: State | None = min(steps[-1], key=lambda one: steps[-1][one][0])

@@ -11,7 +11,7 @@ Useful moves: of two slots alike in price and in the hands that are free, betwee
 plucks of the string in every pass, the later one serves wherever the earlier does.
 
 The work is columns x states; states are at most exponential in (strings x passes) but plucks
-keep them few. Beyond ``MOST_STATES`` only the cheapest are kept and the bound says so.
+keep them few. Beyond *most_states* only the cheapest are kept and the bound says so.
 """
 
 from bisect import bisect_left
@@ -24,11 +24,8 @@ from arrange.levers.axis import FOREVER, Column, Place, columns_of
 from arrange.levers.groups import ACT, FAR, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
 from arrange.levers.timetable import Timetable
 
-MOST_STATES = 100
-"""How many states one column may keep (house judgement)."""
-
-FEW_STATES = 12
-"""So few states are not worth comparing."""
+FEW_STATES = 40
+"""Below so many, it does not pay to look for states that others make needless."""
 
 FREE = -(1 << 61)
 """The release of a string that nothing locks."""
@@ -61,8 +58,9 @@ Step = dict[State, tuple[int, State, Decision]]
 class Passes:
     """One group's dynamic program."""
 
-    def __init__(self, group: Group, timetable: Timetable) -> None:
+    def __init__(self, group: Group, timetable: Timetable, most_states: int) -> None:
         self.group = group
+        self.most_states = most_states
         self.timetable = timetable
         self.columns, self.width = columns_of(group, timetable)
         self.ahead = Ahead(group, timetable, self.columns)
@@ -96,7 +94,7 @@ class Passes:
             after = self._advance(steps[-1], number, most)
             if is_quick:
                 after = _one_a_setting(after)
-            elif len(after) > MOST_STATES:
+            elif len(after) > self.most_states:
                 after = self._narrowed(after, number + 1)
             if not after:
                 return None
@@ -126,9 +124,9 @@ class Passes:
     def _narrowed(self, step: Step, number: int) -> Step:
         tables = self.ahead.tables[number]
         ranked = sorted(step.items(), key=lambda entry: entry[1][0] + _still(entry[0], tables))
-        state, (cost, _, _) = ranked[MOST_STATES]
+        state, (cost, _, _) = ranked[self.most_states]
         self.dropped = min(self.dropped, cost + _still(state, tables))
-        return dict(ranked[:MOST_STATES])
+        return dict(ranked[: self.most_states])
 
     def _guesses(self) -> list[int]:
         settings = [0]

@@ -38,10 +38,14 @@ class Found:
 
 
 class Groups:
-    """The groups of one problem, solved under the restrictions of nodes."""
+    """The groups of one problem, solved under the restrictions of nodes.
 
-    def __init__(self, problem: LeverProblem, timetable: Timetable) -> None:
+    *most_states* is how many states a group's program may keep at a time.
+    """
+
+    def __init__(self, problem: LeverProblem, timetable: Timetable, most_states: int) -> None:
         self.problem = problem
+        self.most_states = most_states
         self.timetable = timetable
         self.coupling = Coupling(problem)
         self.visited = 0
@@ -123,7 +127,7 @@ class Groups:
 
     def _answer(self, group: Group) -> Answer | None:
         is_plain = self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes)
-        program = (Chain if is_plain else Passes)(group, self.timetable)
+        program = (Chain if is_plain else Passes)(group, self.timetable, self.most_states)
         answer = program.answer()
         self.visited += program.visited
         return answer

@@ -26,7 +26,7 @@ STAGES = {
     Stage.CUES: "words for the player",
 }
 _HEADING = re.compile(r"^(\w[\w ]*):$", re.MULTILINE)
-_TOLD = ("limit", "book", "interval", "prices")
+_TOLD = ("limit", "book", "interval", "first_pitches", "prices")
 """Options that the conversion itself fills in."""
 
 

@@ -5,6 +5,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from arrange.pitch import UNISON, Interval, Pitch
+from arrange.score.course import IN_ORDER, Structure
 from arrange.units import Quarters
 
 
@@ -211,31 +212,6 @@ class Clef:
 
 
 @dataclass(frozen=True, slots=True)
-class Structure:
-    """What a measure says about the order of play.
-
-    Attributes:
-        forward: a repeat opens here; *backward*: a repeat closes here, played *times* in all.
-        endings: the passes that this measure's ending belongs to; empty outside endings.
-        segno, coda: a sign stands here; *fine*; *to_coda*; *jump*: ``""``, ``D.C.``, ``D.S.``.
-        after_jump_repeats: the score asks to take repeats again after the jump.
-        new_page: a page begins here; *double_bar*: a double bar ends the measure.
-    """
-
-    forward: bool = False
-    backward: bool = False
-    times: int = 2
-    endings: tuple[int, ...] = ()
-    segno: bool = False
-    coda: bool = False
-    fine: bool = False
-    to_coda: bool = False
-    jump: str = ""
-    new_page: bool = False
-    double_bar: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Measure:
     """One measure of one part.
 
@@ -259,7 +235,7 @@ class Measure:
     notes: tuple[Note, ...]
     rests: tuple[Rest, ...]
     marks: tuple[Mark, ...]
-    structure: Structure = Structure()
+    structure: Structure = IN_ORDER
     transposition: Interval = UNISON
     stands_for: int = -1
     repeated_staves: tuple[int, ...] = ()

@@ -30,8 +30,12 @@ from arrange.study.terms import Terms
 from arrange.study.wants import NoteKey, Trouble, note_key, troubles
 from arrange.units import Microseconds
 
-MOST_PLANS = 5
-"""Plans that are tried for one harp (house judgement)."""
+MOST_PLANS = 4
+"""Plans that are tried for one harp; one that the search could not prove counts twice (house
+judgement)."""
+WORTH_A_SEARCH: Cost = 1_000
+"""What must be in it to plan again where the first plan could not be proved (house judgement:
+ten moves)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,11 @@ def _price(reliefs: Iterable[Relief]) -> Cost:
     return sum(relief.price for relief in set(reliefs))
 
 
+def _promise(rescue: _Rescue) -> Cost:
+    """What a rescue would bring if all went well."""
+    return rescue.trouble.cost - rescue.cost
+
+
 def _pays(rescue: _Rescue, found: Outcome) -> bool:
     """Whether it brings more than its price, and the right hand really plays what it takes."""
     is_played = all(note_key(p) not in found.lost for r in rescue.reliefs for p in r.taken)
@@ -127,7 +136,9 @@ class _RelievedHarp:
             rescue = _Rescue(trouble, tuple(o for o in openings if o is not None))
             if None not in openings and rescue.reliefs and rescue.cost < trouble.cost:
                 found.append(rescue)
-        found.sort(key=lambda rescue: rescue.cost - rescue.trouble.cost)
+        if not self._levers.plan.is_optimal and sum(map(_promise, found)) < WORTH_A_SEARCH:
+            return []
+        found.sort(key=_promise, reverse=True)
         saved: set[NoteKey] = set()
         kept = []
         for rescue in found:
@@ -150,7 +161,7 @@ class _RelievedHarp:
     def _paying(self, rescues: list[_Rescue]) -> tuple[list[_Rescue], Outcome | None]:
         """Drop what brings nothing until all that is left does."""
         kept = self._guarded(rescues)
-        while kept and self._plans_left:
+        while kept and self._plans_left > 0:
             found = self._outcome(kept)
             paying = [rescue for rescue in kept if _pays(rescue, found)]
             if len(paying) == len(kept):
@@ -164,7 +175,7 @@ class _RelievedHarp:
         unused = set(reliefs) - self._openings.used(reliefs, found.by_left)
         fewer = [rescue.without(unused) for rescue in kept]
         fewer = [rescue for rescue in fewer if rescue.reliefs]
-        if not unused or not self._plans_left or self._guarded(fewer) != fewer:
+        if not unused or self._plans_left <= 0 or self._guarded(fewer) != fewer:
             return kept, found
         again = self._outcome(fewer)
         if again.cost + _price(_all_reliefs(fewer)) > found.cost + _price(reliefs):
@@ -172,9 +183,11 @@ class _RelievedHarp:
         return fewer, again
 
     def _outcome(self, rescues: list[_Rescue]) -> Outcome:
-        self._plans_left -= 1
-        reliefs = _all_reliefs(rescues)
-        return outcome(self._score, self._levers, self._terms, self._limit, reliefs)
+        score = lifted(self._score, _all_reliefs(rescues))
+        place = self._score.harps.index(self._levers.staves)
+        found = outcome(plan_with_repairs(score, self._terms, self._limit)[place])
+        self._plans_left -= 1 if found.is_proven else 2
+        return found
 
     def _guarded(self, rescues: list[_Rescue]) -> list[_Rescue]:
         """Drop what would take a melody or bass note out of the planner's protection.

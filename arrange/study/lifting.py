@@ -3,21 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from arrange.changes import Fidelity
-from arrange.levers.problem import Cost, LeverProblem, Plan
-from arrange.levers.solve import solve
+from arrange.levers.problem import Cost
 from arrange.score.model import EventId, HandName, Part, Score
-from arrange.study.glissandi import swept_strings
 from arrange.study.levering import LeverPlan
-from arrange.study.planning import ground, question
 from arrange.study.reliefs import Relief
-from arrange.study.repairs import Repairs
-from arrange.study.terms import Terms
 from arrange.study.wants import NoteKey, Trouble, hurried_moves, lost_notes
 from arrange.units import Microseconds
-
-EFFORT = 4_000
-"""How many states such a plan may work through (house judgement: a tenth of a real one)."""
 
 Moment = tuple[int, Microseconds]
 """A move: which string, and when it ends."""
@@ -28,11 +19,13 @@ class Outcome:
     """What a plan comes to.
 
     Attributes:
+        is_proven: no plan is cheaper.
         lost: what each note costs that a string could give; *hurried*: moves with little time.
         by_left: every move that the left hand makes.
     """
 
     cost: Cost
+    is_proven: bool
     lost: dict[NoteKey, Cost]
     hurried: tuple[Moment, ...]
     by_left: tuple[Moment, ...]
@@ -49,33 +42,20 @@ class Outcome:
         return 0 if stays else trouble.cost
 
 
-def outcome(
-    score: Score, levers: LeverPlan, terms: Terms, limit: Fidelity, reliefs: Iterable[Relief]
-) -> Outcome:
-    """Plan the harp of *levers* again, its left hand relieved."""
-    score = lifted(score, reliefs)
-    staves = levers.staves
-    fifths = score.by_part[staves[0].part].measures[0].fifths[0]
-    terms = replace(terms, fifths=fifths)
-    swept = swept_strings(score, terms.harp, staves)
-    basis = ground(score, staves, terms.player, swept, terms.prices)
-    choices = Repairs(score, terms, limit).choices
-    asked = question(basis, terms, lambda i: choices(basis.plucks[i]), swept)
-    plan = solve(asked.problem, limit=EFFORT)
+def outcome(levers: LeverPlan) -> Outcome:
+    """What a plan comes to."""
+    problem, plan = levers.problem, levers.plan
     return Outcome(
         plan.cost,
-        lost_notes(basis.plucks, asked.problem, plan),
-        tuple((move.string, time) for move, time in hurried_moves(asked.problem, plan)),
-        _by_left(asked.problem, plan),
-    )
-
-
-def _by_left(problem: LeverProblem, plan: Plan) -> tuple[Moment, ...]:
-    return tuple(
-        (move.string, problem.slots[move.slot].times[act].time)
-        for move in plan.moves
-        if problem.hands[move.hand].name == HandName.LEFT.value
-        for act in move.acts
+        plan.is_optimal,
+        lost_notes([treatment.pluck for treatment in levers.treatments], problem, plan),
+        tuple((move.string, time) for move, time in hurried_moves(problem, plan)),
+        tuple(
+            (move.string, problem.slots[move.slot].times[act].time)
+            for move in plan.moves
+            if problem.hands[move.hand].name == HandName.LEFT.value
+            for act in move.acts
+        ),
     )
 
 

@@ -151,9 +151,10 @@ class Openings:
         self, want: Want, before: int, after: int
     ) -> tuple[Microseconds, Microseconds]:
         """The longest time between two plucks there, and that with all between lifted."""
+        last = self._ends[-1] if self._ends else self._work.places[-1]
         left = [self._ends[i - 1] if i else BEFORE_THE_PIECE for i in range(before, after + 1)]
         right = [
-            self._times[i] if i < len(self._times) else self._ends[-1] + AFTER_THE_PIECE
+            self._times[i] if i < len(self._times) else last + AFTER_THE_PIECE
             for i in range(before, after + 1)
         ]
         times = [

@@ -1,14 +1,27 @@
 """Which notes are left to the editor, and why."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
+from arrange.edits import NoteValue, SetPitch
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words
+from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import PluckKind
-from arrange.study.levering import LeverPlan, Treatment, plan_as_it_stands
+from arrange.study.grips import unheld
+from arrange.study.levering import Treatment, plan_as_it_stands
 from arrange.study.terms import Terms
+
+NO_PITCHES: Mapping[EventId, Pitch] = {}
+_OPEN_SWEEP = (
+    "The levers cannot be set in time for the tones of this glissando.",
+    ("sweep with the tones that stand", "write out a scale"),
+)
+_OPEN_GRIP = (
+    "The notes of this chord are more, or lie wider, than one hand holds.",
+    ("break the chord", "leave out a note", "revoice the chord"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,12 +29,14 @@ class OpenNotes:
     """Notes of one moment and staff that are left open for one reason.
 
     Attributes:
-        text: the mark on the page.
+        notes: with the pitch that they keep; *text*: the mark on the page.
+        restored: with the first note of a pluck: what gives all its notes that pitch again.
     """
 
     notes: tuple[Note, ...]
     problem: str
     suggestions: tuple[str, ...]
+    restored: tuple[SetPitch, ...] = ()
 
     @property
     def text(self) -> str:
@@ -31,35 +46,73 @@ class OpenNotes:
         )
 
 
-def open_notes(score: Score, terms: Terms) -> Iterator[OpenNotes]:
-    """Yield what the plan of the score as it stands leaves open, in score order."""
+def open_notes(
+    score: Score, terms: Terms, first: Mapping[EventId, Pitch] = NO_PITCHES
+) -> Iterator[OpenNotes]:
+    """Yield what the score as it stands leaves open: levers harp by harp, then grips.
+
+    *first* holds the transposed source's pitch of each note that has another one by now: what
+    is left to the editor keeps that of the source.
+    """
     done: set[EventId] = set()
     for plan in plan_as_it_stands(score, terms):
         for treatment in plan.treatments:
-            note = score.notes_by_id[treatment.pluck.note]
-            if treatment.label != "open" or note.id in done:
+            if treatment.label != "open" or treatment.pluck.note in done:
                 continue
-            done.update(treatment.pluck.tied)
             chain = (*treatment.pluck.tied, *treatment.pluck.doubles)
-            problem, suggestions = _why(treatment, note, terms.harp)
-            yield from _by_place(tuple(score.notes_by_id[i] for i in chain), problem, suggestions)
-        yield from _open_sweeps(score, plan)
+            done.update(chain)
+            notes = _as_it_was(score, chain, first)
+            problem, suggestions = _why(treatment, notes[0], terms.harp)
+            yield from _by_place(score, notes, problem, suggestions)
+        for start in plan.open_sweeps:
+            done.add(start)
+            yield from _by_place(score, _as_it_was(score, (start,), first), *_OPEN_SWEEP)
+    yield from _open_grips(score, terms, done, first)
+
+
+def _open_grips(
+    score: Score, terms: Terms, done: set[EventId], first: Mapping[EventId, Pitch]
+) -> Iterator[OpenNotes]:
+    """What no hand holds, the notes that are open already aside."""
+    if done:
+        score = replace(score, left_open=(*score.left_open, *sorted(done)))
+    for staves in score.harps:
+        for moment in unheld(score, staves, terms.player.grip, terms.prices):
+            for note in moment.of((*moment.way.taken, *moment.way.left_out)):
+                notes = _as_it_was(score, note.ids, first)
+                yield from _by_place(score, notes, *_OPEN_GRIP)
+
+
+def _as_it_was(
+    score: Score, chain: tuple[EventId, ...], first: Mapping[EventId, Pitch]
+) -> tuple[Note, ...]:
+    notes = (score.notes_by_id[i] for i in chain)
+    return tuple(replace(n, pitch=first[n.id]) if n.id in first else n for n in notes)
 
 
 def _by_place(
-    notes: tuple[Note, ...], problem: str, suggestions: tuple[str, ...]
+    score: Score, notes: tuple[Note, ...], problem: str, suggestions: tuple[str, ...]
 ) -> Iterator[OpenNotes]:
     """One mark a printed note: a tied note that goes on elsewhere has its own."""
+    restored = tuple(_restored(score, notes))
     for note in notes:
-        yield OpenNotes((note,), problem, suggestions)
+        yield OpenNotes((note,), problem, suggestions, restored if note is notes[0] else ())
+
+
+def _restored(score: Score, notes: tuple[Note, ...]) -> Iterator[SetPitch]:
+    for note in notes:
+        now = NoteValue.of(score.notes_by_id[note.id])
+        if now.pitch != note.pitch:
+            yield SetPitch(note.id, now, replace(now, pitch=note.pitch))
 
 
 def _why(treatment: Treatment, note: Note, harp: Harp) -> tuple[str, tuple[str, ...]]:
-    pitch = treatment.pluck.pitch
+    is_auxiliary = treatment.pluck.kind is PluckKind.AUXILIARY
+    pitch = treatment.pluck.pitch if is_auxiliary else note.pitch
     named = note_in_words(pitch)
     if note.microtone:
         return "A harp string has no quarter tones.", ("write the nearest semitone",)
-    if treatment.pluck.kind is PluckKind.AUXILIARY:
+    if is_auxiliary:
         return (
             f"The ornament needs {named}, which no free string gives at this moment.",
             ("leave the ornament out", "play a mordent on the other side"),
@@ -79,12 +132,3 @@ def _why(treatment: Treatment, note: Note, harp: Harp) -> tuple[str, tuple[str, 
         "leave it out",
         "choose another key",
     )
-
-
-def _open_sweeps(score: Score, plan: LeverPlan) -> Iterator[OpenNotes]:
-    for start in plan.open_sweeps:
-        yield OpenNotes(
-            (score.notes_by_id[start],),
-            "The levers cannot be set in time for the tones of this glissando.",
-            ("sweep with the tones that stand", "write out a scale"),
-        )

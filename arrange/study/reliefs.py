@@ -2,8 +2,9 @@
 
 All notes of a moment must go for the hand to be free. The right hand takes them where it is
 near: with its own notes of that moment they make one grip, or its notes just before and after
-lie within an octave's leap; never below C3. A note that is struck again while its string still rings
-can be left out, though not a bass that moves, nor one on a strong beat. House judgement; hands sharing notes freely is common practice.
+lie within an octave's leap; never below C3. A note that is struck again while its string
+still rings can be left out, though not a bass that moves, nor one on a strong beat. House
+judgement; hands sharing notes freely is common practice.
 """
 
 from bisect import bisect_left, bisect_right

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from arrange.apply.lowering.sheet import Sheet, Spot
+from arrange.apply.lowering.sheet import Sheet, Spot, neighbour
 from arrange.apply.lowering.trees import copied, drop, notations_of
 from arrange.apply.printed import PrintedNote
 from arrange.score.document import Node, element, place_in_order
@@ -58,7 +58,7 @@ def take_off_lines(sheet: Sheet, spot: Spot) -> None:
     for line in lines_of(spot.node):
         other = other_end(sheet, spot, line)
         if line.tag == "slur" and other is not None:
-            heir = sheet.neighbour(spot, 1 if line.attrs.get("type") == "start" else -1)
+            heir = neighbour(sheet, spot, 1 if line.attrs.get("type") == "start" else -1)
             if heir is not None and _is_between(heir, spot, other[0]):
                 _hand_over(sheet, line, heir)
                 drop(sheet.document, line)

@@ -164,24 +164,6 @@ class Sheet:
                 return
             row = self.printed(spot.part, index).reading_order()
 
-    def neighbour(self, spot: "Spot", step: int) -> "Spot | None":
-        """The next (or previous) note or chord of the same voice; rests are passed over."""
-        for other in self.around(spot, step):
-            note = other.note
-            is_own_chord = other.index == spot.index and note.onset == spot.note.onset
-            if note.voice != spot.note.voice or note.is_chord or note.is_rest:
-                continue
-            if not is_own_chord or note.is_grace != spot.note.is_grace or note.is_grace:
-                return other
-        return None
-
-    def ids(self) -> set[str]:
-        """The ids that notes and directions carry."""
-        counts = [(part, self.count(part)) for part in self.score.by_part]
-        measures = (self.measure_node(part, i) for part, count in counts for i in range(count))
-        children = (child for measure in measures for child in measure.children)
-        return {child.attrs["id"] for child in children if "id" in child.attrs}
-
 
 class Spot:
     """A note and where it stands.
@@ -211,3 +193,23 @@ class Spot:
 def quarters(place: Place, divisions: int) -> Quarters:
     """A place or length in quarters."""
     return Quarters(place) / divisions
+
+
+def neighbour(sheet: Sheet, spot: Spot, step: int) -> Spot | None:
+    """The next (or previous) note or chord of the same voice; rests are passed over."""
+    for other in sheet.around(spot, step):
+        note = other.note
+        is_own_chord = other.index == spot.index and note.onset == spot.note.onset
+        if note.voice != spot.note.voice or note.is_chord or note.is_rest:
+            continue
+        if not is_own_chord or note.is_grace != spot.note.is_grace or note.is_grace:
+            return other
+    return None
+
+
+def ids_on(sheet: Sheet) -> set[str]:
+    """The ids that notes and directions carry."""
+    counts = [(part, sheet.count(part)) for part in sheet.score.by_part]
+    measures = (sheet.measure_node(part, i) for part, count in counts for i in range(count))
+    children = (child for measure in measures for child in measure.children)
+    return {child.attrs["id"] for child in children if "id" in child.attrs}

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arrange.score.model import Finding, Measure, Structure
+from arrange.score.course import Structure
+from arrange.score.model import Finding, Measure
 from arrange.score.reading.measures import ReadMeasure
 from arrange.score.reading.pedals import WordsPlace
 from arrange.score.reading.ties import LooseTie, loose_ties

@@ -79,6 +79,8 @@ def _with_accidentals(name: str, marks: list[str]) -> OrnamentSign:
     for mark in marks:
         place, _, accidental = mark.rpartition(":")
         alter = ACCIDENTALS.get(accidental)
+        if alter is None:
+            continue
         if place == "below" or not has_upper(name) or (not place and upper is not None):
             lower = alter
         else:

@@ -6,8 +6,9 @@ from fractions import Fraction
 from itertools import chain
 
 from arrange.errors import LeverwrightError
+from arrange.score.course import Structure
 from arrange.score.document import Document
-from arrange.score.model import EventId, Finding, Part, Score, Structure
+from arrange.score.model import EventId, Finding, Part, Score
 from arrange.score.nodes import Node
 from arrange.score.reading.assembly import PartAssembly
 from arrange.score.reading.finding_harp import Candidate, Harps, find_harps

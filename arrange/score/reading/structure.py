@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from arrange.score.model import Structure
+from arrange.score.course import Structure
 from arrange.score.reading.statements import NO_SIGNS, Signs
 
 

@@ -55,7 +55,7 @@ _RANGE = re.compile(r"(\d+(?:[.,]\d+)?)\s*[-\u2013\u2014]\s*(\d+(?:[.,]\d+)?)")
 _FIRST = re.compile(r"\btempo\s+(?:i\b|1|primo|uno)|\b(?:primo|1er)\s+tempo\b", re.IGNORECASE)
 _LAST = re.compile(r"\ba\s+tempo\b|\bau\s+mouvement\b|\bim\s+zeitma(?:ß|ss)", re.IGNORECASE)
 _PASSING = re.compile(
-    r"\b(?:rit|ritard\w*|riten\w*|rall\w*|accel\w*|string\w*|allarg\w*|cédez|smorz\w*|calando"
+    r"\b(?:rit|ritard\w*|riten\w*|rall\w*|accel\w*|stringen\w*|string(?=\.)|allarg\w*|cédez|smorz\w*|calando"
     r"|morendo|retenu|stretto|affrett\w*)\b",
     re.IGNORECASE,
 )

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from arrange.score.model import EventId, Note, Structure
+from arrange.score.course import Structure
+from arrange.score.model import EventId, Note
 from arrange.score.reading.inherited import ZERO
 from arrange.units import Quarters
 

@@ -1,0 +1,156 @@
+"""Which moments of the left hand are lifted for a lever, and what they are held to."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import notation as short
+import pytest
+
+from arrange.apply.transaction import Transaction
+from arrange.changes import Change, ChangeLog, Fidelity
+from arrange.hands.player import Player
+from arrange.harp.files import load_harp
+from arrange.pitch import Pitch
+from arrange.rule import Rule
+from arrange.score.container import read_source
+from arrange.score.document import Document
+from arrange.score.model import HandName, Score
+from arrange.score.plucks import plucks
+from arrange.score.reading.reading import Reading
+from arrange.study import freeing
+from arrange.study.freeing import Freed, freed
+from arrange.study.levering import plan_with_repairs
+from arrange.study.lifting import lifted
+from arrange.study.roles import Role, roles
+from arrange.study.terms import Terms
+from rules.free_left_hand import FreeLeftHand
+from rules.set_levers import SetLevers
+
+CORPUS = Path(__file__).parents[2] / "corpus"
+TERMS = Terms(load_harp("lever-34").harp, Player())
+WALTZ = "time=3/4 tempo=100\nRH: F4q A4h | A4h. | F#4h.\n"
+
+
+def _score(text: str) -> Score:
+    return short.read(text).score()
+
+
+def _freed(text: str, limit: Fidelity = Fidelity.LOSSY) -> tuple[Freed, ...]:
+    return freed(_score(text), TERMS, limit)
+
+
+def _pitches(found: tuple[Freed, ...]) -> tuple[list[str], list[str]]:
+    reliefs = [relief for one in found for relief in one.reliefs]
+    return (
+        [str(pluck.pitch) for relief in reliefs for pluck in relief.taken],
+        [str(pluck.pitch) for relief in reliefs for pluck in relief.left_out],
+    )
+
+
+def test_the_right_hand_takes_the_chords_before_a_lever_and_the_seconds_are_said() -> None:
+    found = _freed(WALTZ + "LH: F2q A3+C4q A3+C4q | E2q A3+C4q A3+C4q | D2h.")
+    assert _pitches(found) == (["A3", "C4", "A3", "C4"], [])
+    assert (str(found[0].note), found[0].had, found[0].has) == ("F#4", 600_000, 1_800_000)
+    assert [(option.cost, option.taken) for option in found[0].options] == [
+        (TERMS.prices.open_outer, False),
+        (TERMS.prices.move + 2 * TERMS.prices.right_hand, True),
+    ]
+
+
+def test_a_chord_out_of_the_right_hands_reach_rings_on_instead() -> None:
+    found = _freed(WALTZ + "LH: F2q C3+G2q C3+G2q | E2q C3+G2q C3+G2q | D2h.")
+    assert _pitches(found) == ([], ["G2", "C3", "G2", "C3"])
+    assert {pluck.index for one in found for r in one.reliefs for pluck in r.left_out} == {1}
+
+
+def test_no_note_is_left_out_where_that_would_go_too_far() -> None:
+    text = WALTZ + "LH: F2q C3+G2q C3+G2q | E2q C3+G2q C3+G2q | D2h."
+    assert _freed(text, Fidelity.IDIOMATIC) == ()
+
+
+def test_the_right_hand_takes_no_more_than_four_fingers_hold() -> None:
+    text = (
+        "time=3/4 tempo=100\n"
+        "RH: F4q A4+C5+E5h | A4+C5+E5q A4+C5+E5q A4+C5+E5q | F#4+C5h.\n"
+        "LH: F2q A3q B3q | E2q D4q {}q | D2h."
+    )
+    assert _pitches(_freed(text.format("G4"))) == (["D4", "G4"], [])
+    assert _freed(text.format("G4+B4")) == ()
+
+
+def test_a_string_that_rang_out_is_struck_again() -> None:
+    text = (
+        "time=3/4 tempo={}\nRH: F4q A6h | A6q G6q A6q | F#4h.\n"
+        "LH: F2q C3+G3q D3+A3q | E2q C3+G3q D3+A3q | D2h."
+    )
+    assert _pitches(_freed(text.format(73))) != ([], [])
+    assert _freed(text.format(71)) == ()
+
+
+def test_a_damped_string_is_struck_again() -> None:
+    text = WALTZ + "LH: F2q C3+G2q C3+G2q | E2q C3(damp)+G2(damp)q C3+G2q | D2h."
+    left_out = [p for one in _freed(text) for r in one.reliefs for p in r.left_out]
+    assert {(pluck.index, pluck.offset) for pluck in left_out} == {(1, Fraction(1))}
+
+
+def test_nothing_is_planned_again_where_nothing_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    def never(*_: object) -> None:
+        raise AssertionError("a plan without trouble was looked into")
+
+    monkeypatch.setattr(freeing, "_RelievedHarp", never)
+    assert _freed("RH: C5h E5h | G5w\nLH: C3q E3q G3q E3q | C3w") == ()
+
+
+def test_a_ring_lock_is_no_want_of_a_hand() -> None:
+    assert _freed("tempo=100\nRH: F4q F#4q F4q F#4q\nLH: C3q G3+C4q G3+C4q G3+C4q") == ()
+
+
+def test_a_player_without_levers_for_the_left_hand_is_left_alone() -> None:
+    terms = Terms(TERMS.harp, Player(left=None))
+    score = _score(WALTZ + "LH: F2q A3+C4q A3+C4q | E2q A3+C4q A3+C4q | D2h.")
+    assert freed(score, terms, Fidelity.LOSSY) == ()
+
+
+@pytest.mark.parametrize("name", ["march-tin-lanterns", "waltz-slow-afternoon"])
+@pytest.mark.parametrize("limit", [Fidelity.EXACT, Fidelity.LOSSY])
+def test_what_is_freed_repays_its_price_and_keeps_melody_and_bass(
+    name: str, limit: Fidelity
+) -> None:
+    source = read_source(CORPUS / f"{name}.musicxml")
+    score = Reading(Document.read(source.score_bytes, source.name)).score()
+    found = freed(score, TERMS, limit)
+    reliefs = {relief for one in found for relief in one.reliefs}
+    (before,) = plan_with_repairs(score, TERMS, limit)
+    (after,) = plan_with_repairs(lifted(score, reliefs), TERMS, limit)
+    assert found == () or after.cost + sum(r.price for r in reliefs) < before.cost
+    named = roles(score)
+    for relief in reliefs:
+        assert all(pluck.pitch.line >= Pitch("C", 0, 3).line for pluck in relief.taken)
+        assert not (relief.left_out and limit is Fidelity.EXACT)
+        for role in (named[pluck.note] for pluck in relief.left_out):
+            assert role.role is not Role.MELODY
+            assert not (role.role is Role.BASS and role.is_strong)
+
+
+def test_a_note_that_changed_hands_is_known_by_its_new_name_too() -> None:
+    source = short.to_musicxml(
+        "key=-3 time=3/4 tempo=100\nRH: F4q Ab4h | Ab4h. | F#4h.\n"
+        "LH: F2q Ab3+D#4q Ab3+D#4q | G2q Ab3+D#4q Ab3+D#4q | D2h."
+    )
+    document = Document.read(source, "example.musicxml")
+    reading = Reading(document)
+    for rule in (FreeLeftHand(), SetLevers()):
+        _carry_out(rule, document, reading)
+    score = Reading(Document.read(document.to_bytes(), "example.musicxml")).score()
+    taken = [p for p in plucks(score, score.harps[0]) if p.staff == 2 and p.hand is HandName.RIGHT]
+    assert [str(pluck.pitch) for pluck in taken] == ["Ab3", "Eb4", "Ab3", "Eb4"]
+    assert [(p.index, p.offset) for p in taken[::2]] == [(1, Fraction(1)), (1, Fraction(2))]
+
+
+def _carry_out(rule: Rule, document: Document, reading: Reading) -> None:
+    log = ChangeLog()
+    with Transaction(document, reading, log) as transaction:
+        for proposal in rule.propose(reading.score(), TERMS.harp, TERMS.player):
+            assert isinstance(proposal, Change)
+            transaction.offer(proposal)
+    assert len(log.applied()) == len(log.entries)
