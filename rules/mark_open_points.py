@@ -48,14 +48,14 @@ class MarkOpenPoints(Rule):
             title="a melody note whose lever nobody can move in time is marked",
             before="key=0 tempo=120\nRH: F5q F#5q F5q F#5q\nLH: C3q G3q C3q G3q",
             after=(
-                'RH: F5q "? F♯5"#leverwright.open.1.Fs5 F#5q F5q '
-                '"? F♯5"#leverwright.open.2.Fs5 F#5q\nLH: C3q G3q C3q G3q'
+                'RH: F5q "?"#leverwright.open.1.Fs5 F#5q F5q '
+                '"?"#leverwright.open.2.Fs5 F#5q\nLH: C3q G3q C3q G3q'
             ),
         ),
         Rewrites(
             title="a note that no string gives is marked",
             before="key=0 | C7q G6q E6h",
-            after='key=0 | "? C7"#leverwright.open.1.C7 C7q G6q E6h',
+            after='key=0 | "?"#leverwright.open.1.C7 C7q G6q E6h',
         ),
         Keeps(
             title="a change with time for it is no open point",
@@ -64,7 +64,7 @@ class MarkOpenPoints(Rule):
         ),
         Keeps(
             title="a note that was left to the editor is not marked twice",
-            score='key=0 | "? C7"#leverwright.open.1.C7 C7q G6q E6h',
+            score='key=0 | "?"#leverwright.open.1.C7 C7q G6q E6h',
             because="its mark stands there already",
         ),
     )

@@ -9,6 +9,7 @@ from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
 from arrange.edits import AddRoll, AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Grip, Player
 from arrange.harp.harp import Harp
+from arrange.harp.wording import question
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import HandName, MarkKind, Score
 from arrange.score.own import OwnNotes
@@ -172,7 +173,7 @@ class ShareWideGrips(Rule):
         )
         suggestions = ("break the chord", "leave out a note", "revoice the chord")
         yield OpenPoint(where, tuple(map(str, pitches)), problem, suggestions)
-        text = "? " + ", ".join(str(p).replace("b", "♭").replace("#", "♯") for p in pitches)
+        text = question(pitches)
         for staff in sorted({n.note.staff for n in notes}):
             own = OwnNotes(
                 "open", serial, tuple(n.note.pitch for n in notes if n.note.staff == staff)

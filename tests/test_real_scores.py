@@ -17,6 +17,7 @@ from arrange.report.summary import summary
 from arrange.rulebook import load_rulebook
 from arrange.score.container import Source, read_source, read_source_bytes
 from arrange.score.document import Document
+from arrange.score.reading import Reading
 from arrange.score.reading.part_list import part_nodes
 
 # The library is found, not loaded: only its scores are wanted.
@@ -24,7 +25,7 @@ _FOUND = importlib.util.find_spec("music21")
 assert _FOUND is not None
 assert _FOUND.origin is not None
 LIBRARY = Path(_FOUND.origin).parent
-SUITE = sorted((LIBRARY / "musicxml" / "lilypondTestSuite").glob("*.xml"))
+SUITE = sorted((LIBRARY / "musicxml" / "lilypondTestSuite").glob("*.*l"))
 KEYBOARD = [
     LIBRARY / "corpus" / name
     for name in (
@@ -57,6 +58,18 @@ def first_part(source: Source) -> str:
     return parts[0].listed.id
 
 
+def wanted_for(path: Path) -> Settings:
+    """What a user asks for: the named instrument, or a part of choice where none is named."""
+    source = read_source(path)
+    try:
+        Reading(Document.read(source.score_bytes, source.name)).score()
+    except BadInput as refusal:
+        if NO_INSTRUMENT not in str(refusal):
+            raise
+        return settings((first_part(source),))
+    return settings()
+
+
 def held_to_every_promise(path: Path, wanted: Settings, folder: Path) -> Conversion:
     """Convert a score; what a conversion promises has to be kept for it."""
     source = read_source(path)
@@ -84,20 +97,19 @@ def test_a_keyboard_piece_keeps_every_promise(path: Path, tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("path", SUITE, ids=lambda path: path.stem)
-def test_a_score_of_the_suite_keeps_every_promise_or_is_refused(
-    path: Path, tmp_path: Path
-) -> None:
-    """Most of them name no instrument: they are refused, and with a part chosen converted."""
-    try:
-        held_to_every_promise(path, settings(), tmp_path)
-    except BadInput as refusal:
-        assert path.name in str(refusal)
-        if NO_INSTRUMENT in str(refusal):
-            held_to_every_promise(path, settings((first_part(read_source(path)),)), tmp_path)
+def test_a_score_of_the_suite_keeps_every_promise(path: Path, tmp_path: Path) -> None:
+    held_to_every_promise(path, wanted_for(path), tmp_path)
 
 
-def test_the_suite_is_there() -> None:
-    assert len(SUITE) > 120
+def test_a_score_that_names_no_instrument_is_refused_with_its_parts() -> None:
+    assert len(SUITE) == 143
+    refused = [path for path in SUITE if wanted_for(path).parts]
+    assert len(refused) > 100
+    for path in refused[::10]:
+        with pytest.raises(BadInput, match=NO_INSTRUMENT) as refusal:
+            convert(read_source(path), settings())
+        assert path.name in str(refusal.value)
+        assert wanted_for(path).parts[0] in str(refusal.value)
 
 
 @pytest.mark.parametrize("harp", ["lever-22", "lever-26", "lever-34-C"])

@@ -11,7 +11,7 @@ from arrange.hands.player import Player
 from arrange.harp.harp import Harp, Home
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Score, Sign
-from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until
+from arrange.score.plucks import Pluck, Strike, locked_until
 from arrange.units import Microseconds
 
 ROLL_STEP: Microseconds = 80_000
@@ -47,7 +47,7 @@ class Plucking:
             return None
         if self._silent and not self._silent.isdisjoint(pluck.tied):
             return ()
-        if pluck.kind is PluckKind.AUXILIARY or terms.instructions.is_by_ear:
+        if terms.instructions.is_by_ear:
             return terms.harp.homes(pluck.pitch.midi)
         home = terms.harp.home_as_spelled(pluck.pitch)
         return () if home is None else (home,)

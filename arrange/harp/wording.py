@@ -6,7 +6,7 @@ five octave words: from memory.
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from textwrap import fill
 
 from arrange.harp.harp import Harp, HarpString, Position
@@ -25,7 +25,7 @@ SIGN_WORDS = {
 SHARPWARD = "EABFCGD"
 """The order in which players raise letters from the E-flat tuning."""
 ORDINALS = ("0th", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th", "10th")
-LEGEND = "Cues name the new note (low: from C3, middle: C4, high: C5); L.H. or as marked."
+LEGEND = "Cues: the new note (low from C3, middle C4, high C5); L.H. unless R.H."
 OPEN_LEGEND = "? = left open: no string, lever or free hand gives this note in time."
 LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
@@ -69,6 +69,11 @@ def _read_octave(letter: str, words: str) -> int | None:
 def class_in_words(pitch: Pitch) -> str:
     """``C sharp``, ``B natural``."""
     return f"{pitch.step} {SIGN_WORDS[pitch.alter]}"
+
+
+def question(pitches: Iterable[Pitch]) -> str:
+    """``? F♯5``: the mark at notes that are left open."""
+    return "? " + ", ".join(str(p).replace("b", "♭").replace("#", "♯") for p in pitches)
 
 
 def key_in_words(key: str) -> str:

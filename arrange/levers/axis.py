@@ -199,7 +199,12 @@ def _useful_slots(group: Group, timetable: Timetable) -> list[tuple[int, tuple[i
 
 
 def _slots_of_string(group: Group, string: int, timetable: Timetable) -> list[int]:
-    """Return, of slots alike between the same plucks, only the last: it is the least locked."""
+    """Return the slots worth trying for *string*.
+
+    Of two slots between the same plucks in every pass, the later is the less locked; where it
+    is no dearer, and hands are no less free, the earlier is not worth trying. Slots with
+    surcharges stand for themselves.
+    """
     bit = 1 << string
     plucks = sorted(
         {
@@ -210,27 +215,34 @@ def _slots_of_string(group: Group, string: int, timetable: Timetable) -> list[in
         }
     )
     marked = {extra[1] for extra in group.extras[string]}
-    kept: dict[tuple[object, ...], int] = {}
+    kept: dict[tuple[int, ...], list[int]] = {}
     slots: list[int] = []
     last = len(plucks)
     for slot in timetable.by_first:
-        moments = timetable.slots[slot].times
-        gaps = tuple(bisect_left(plucks, moment.time) for moment in moments)
-        if min(gaps) == last:
-            continue
+        gaps = tuple(bisect_left(plucks, moment.time) for moment in timetable.slots[slot].times)
         signature = timetable.signature(slot, group.reaches[string])
-        if not any(any(row) for row in signature[1]):
+        if min(gaps) == last or not any(any(row) for row in signature[1]):
             continue
         if slot in marked:
             slots.append(slot)
             continue
-        earlier = kept.get((gaps, signature))
-        if earlier is not None and not _is_later(timetable, slot, earlier):
-            slots.append(earlier)
-        kept[gaps, signature] = slot
-    return slots + list(kept.values())
+        rivals = kept.setdefault(gaps, [])
+        rivals[:] = [
+            one for one in rivals if not _serves(timetable, slot, one, group.reaches[string])
+        ]
+        rivals.append(slot)
+    return slots + [slot for rivals in kept.values() for slot in rivals]
 
 
-def _is_later(timetable: Timetable, slot: int, earlier: int) -> bool:
-    pairs = zip(timetable.slots[slot].times, timetable.slots[earlier].times, strict=True)
-    return all(one.time >= other.time for one, other in pairs)
+def _serves(timetable: Timetable, slot: int, other: int, reach: int) -> bool:
+    """Return True where *slot* serves wherever *other* does, at no higher price."""
+    price, rows = timetable.signature(slot, reach)
+    other_price, other_rows = timetable.signature(other, reach)
+    if price > other_price:
+        return False
+    pairs = zip(timetable.slots[slot].times, timetable.slots[other].times, strict=True)
+    return all(one.time >= earlier.time for one, earlier in pairs) and all(
+        free >= before
+        for row, other_row in zip(rows, other_rows, strict=True)
+        for free, before in zip(row, other_row, strict=True)
+    )

@@ -148,13 +148,14 @@ class Coupling:
         for string, still in enumerate(self.still):
             if not still:
                 self._group[string] = (string,)
+        near = self.problem.prices.move
         for string in [string for string, still in enumerate(self.still) if not still]:
             for index in self._homes[string]:
                 first, *others = self.problem.notes[index].choices
                 if len(first.demands) != 1:
                     continue
                 for choice in others:
-                    if choice.cost == first.cost and len(choice.demands) == 1:
+                    if choice.cost - first.cost < near and len(choice.demands) == 1:
                         self.join((string, choice.demands[0][0]))
 
     def join(self, strings: Iterable[int]) -> bool:

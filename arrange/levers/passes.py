@@ -27,6 +27,9 @@ from arrange.levers.timetable import Timetable
 FEW_STATES = 40
 """Below so many, it does not pay to look for states that others make needless."""
 
+QUICK_STATES = 32
+"""How many states the quick search follows (house judgement)."""
+
 FREE = -(1 << 61)
 """The release of a string that nothing locks."""
 
@@ -93,7 +96,7 @@ class Passes:
         for number in range(len(self.columns)):
             after = self._advance(steps[-1], number, most)
             if is_quick:
-                after = _one_a_setting(after)
+                after = self._promising(_one_a_setting(after), number + 1)
             elif len(after) > self.most_states:
                 after = self._narrowed(after, number + 1)
             if not after:
@@ -106,10 +109,11 @@ class Passes:
         column = self.columns[number]
         expand = self._note if column.slot < 0 else self._slot
         tables = self.ahead.tables[number + 1]
-        self.visited += len(before)
+        floor = max(min(table) for _, table in tables)
         for state, (cost, _, _) in before.items():
             for opened in self._opened(state, column):
-                for cells, extra, decision in expand(opened, column):
+                for cells, extra, decision in expand(opened, column, most - cost - floor):
+                    self.visited += 1
                     settled = _settled(cells, column)
                     if settled is None:
                         continue
@@ -127,6 +131,13 @@ class Passes:
         state, (cost, _, _) = ranked[self.most_states]
         self.dropped = min(self.dropped, cost + _still(state, tables))
         return dict(ranked[: self.most_states])
+
+    def _promising(self, step: Step, number: int) -> Step:
+        if len(step) <= QUICK_STATES:
+            return step
+        tables = self.ahead.tables[number]
+        ranked = sorted(step.items(), key=lambda entry: entry[1][0] + _still(entry[0], tables))
+        return dict(ranked[:QUICK_STATES])
 
     def _guesses(self) -> list[int]:
         settings = [0]
@@ -150,9 +161,13 @@ class Passes:
                 states = widened
         yield from states
 
-    def _note(self, state: State, column: Column) -> Iterator[tuple[list[Cell], int, Decision]]:
+    def _note(
+        self, state: State, column: Column, budget: int
+    ) -> Iterator[tuple[list[Cell], int, Decision]]:
         note = self.group.notes[column.note]
         for index, choice in enumerate(note.choices):
+            if choice.cost >= budget:
+                continue
             cells = list(state)
             for place, locks in zip(column.places, note.locks, strict=True):
                 end = cells[place.end]
@@ -163,13 +178,17 @@ class Passes:
             else:
                 yield cells, choice.cost, index
 
-    def _slot(self, state: State, column: Column) -> Iterator[tuple[list[Cell], int, Decision]]:
+    def _slot(
+        self, state: State, column: Column, budget: int
+    ) -> Iterator[tuple[list[Cell], int, Decision]]:
         ways: list[tuple[list[Cell], int, tuple[Act, ...]]] = [(list(state), 0, ())]
         for string in column.strings:
             widened: dict[State, tuple[list[Cell], int, tuple[Act, ...]]] = {}
             for cells, cost, acts in ways:
                 for moved, extra, more in self._moves(cells, column, string):
                     total = cost + extra
+                    if total >= budget:
+                        continue
                     known = widened.get(tuple(moved))
                     if known is None or total < known[1]:
                         widened[tuple(moved)] = (moved, total, acts + more)

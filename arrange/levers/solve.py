@@ -21,12 +21,8 @@ A_NODE = 200
 """What opening a node counts for, in states."""
 
 
-LITTLE, MUCH = 100, 1_000
-"""How many states a group's program may keep at a time, with little effort and with much."""
-
-
-def _most_states(limit: int) -> int:
-    return min(max(limit // 100, LITTLE), MUCH)
+MOST_STATES = 1_000
+"""How many states a group's program may keep at a time (house judgement)."""
 
 
 class Infeasible(LeverwrightError):  # noqa: N818 - it names what is wrong
@@ -43,13 +39,13 @@ def solve(
         limit: how many states may be worked through; a plan is found in any case.
         timetable: the problem's slots, where the caller has them ready from another key.
     """
-    groups = Groups(problem, _fitting(problem, timetable), _most_states(limit))
+    groups = Groups(problem, _fitting(problem, timetable), MOST_STATES)
     return _Exploration(groups).plan(limit)
 
 
 def lower_bound(problem: LeverProblem, *, timetable: Timetable | None = None) -> Cost:
     """Return a cost that no plan can undercut: what the groups cost each by itself."""
-    bound = Groups(problem, _fitting(problem, timetable), LITTLE).bound(Node())
+    bound = Groups(problem, _fitting(problem, timetable), MOST_STATES).bound(Node())
     if bound is None:
         raise Infeasible("no plan exists for these notes on this harp")
     return bound // SCALE

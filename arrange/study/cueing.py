@@ -53,10 +53,12 @@ def cues(
 
 
 def between_the_staves(staves: tuple[StaffHand, ...]) -> tuple[int, bool]:
-    """The staff of the left hand's part that words between the staves hang on; above or below."""
-    left = next((s for s in staves if s.hand is HandName.LEFT), staves[0])
-    upper = [s.staff for s in staves if s.part == left.part and s.staff < left.staff]
-    return (upper[-1], False) if upper else (left.staff, True)
+    """The staff that words between the staves hang on, and whether above it.
+
+    That is the left hand's, above: dynamics hang below the right hand's.
+    """
+    left = next((s for s in reversed(staves) if s.hand is HandName.LEFT), staves[0])
+    return left.staff, True
 
 
 def cue_text(move: PlannedMove, harp: Harp) -> str:

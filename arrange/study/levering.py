@@ -10,7 +10,7 @@ from arrange.levers.problem import Choice, LeverProblem, Plan
 from arrange.levers.solve import solve
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Score, StaffHand
-from arrange.score.plucks import Pluck, PluckKind
+from arrange.score.plucks import Pluck
 from arrange.study.glissandi import swept_strings
 from arrange.study.planning import (
     Ground,
@@ -21,7 +21,7 @@ from arrange.study.planning import (
     planned_moves,
     question,
 )
-from arrange.study.repairs import Repairs, homes_of
+from arrange.study.repairs import Repairs
 from arrange.study.terms import Terms
 
 EFFORT = 6_000
@@ -100,8 +100,6 @@ def plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     def choices(pluck: Pluck) -> tuple[Choice, ...]:
         if left_open.intersection(pluck.tied) or unreadable.intersection(pluck.tied):
             return (Choice((), 0, "open"),)
-        if pluck.kind is PluckKind.AUXILIARY:
-            return (*homes_of(pluck.pitch, harp, prices), Choice((), prices.open, "open"))
         home = harp.home_as_spelled(pluck.pitch)
         stay = () if home is None else (Choice(((home.string, home.position),), 0),)
         return (*stay, Choice((), prices.open, "open"))

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from arrange.edits import NoteValue, SetPitch
 from arrange.harp.harp import Harp
-from arrange.harp.wording import note_in_words
+from arrange.harp.wording import note_in_words, question
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import PluckKind
@@ -31,19 +31,19 @@ class OpenNotes:
     Attributes:
         notes: with the pitch that they keep; *text*: the mark on the page.
         restored: with the first note of a pluck: what gives all its notes that pitch again.
+        stands_alone: nothing else stands at that moment on that staff.
     """
 
     notes: tuple[Note, ...]
     problem: str
     suggestions: tuple[str, ...]
     restored: tuple[SetPitch, ...] = ()
+    stands_alone: bool = False
 
     @property
     def text(self) -> str:
-        """A question to the editor, short enough for the page."""
-        return "? " + ", ".join(
-            str(n.pitch).replace("b", "♭").replace("#", "♯") for n in self.notes
-        )
+        """A question to the editor; it says the note only where one may ask which."""
+        return "?" if self.stands_alone else question(n.pitch for n in self.notes)
 
 
 def open_notes(
@@ -96,7 +96,14 @@ def _by_place(
     """One mark a printed note: a tied note that goes on elsewhere has its own."""
     restored = tuple(_restored(score, notes))
     for note in notes:
-        yield OpenNotes((note,), problem, suggestions, restored if note is notes[0] else ())
+        alone = _stands_alone(score, note)
+        yield OpenNotes((note,), problem, suggestions, restored if note is notes[0] else (), alone)
+
+
+def _stands_alone(score: Score, note: Note) -> bool:
+    around = score.measure(note.id.part, note.id.index).notes
+    here = [n for n in around if (n.staff, n.offset) == (note.staff, note.offset)]
+    return len(here) == 1 and not note.auxiliaries
 
 
 def _restored(score: Score, notes: tuple[Note, ...]) -> Iterator[SetPitch]:

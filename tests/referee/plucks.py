@@ -59,6 +59,7 @@ class Performance:
         self.parts = [part for part in summary.parts if part in harp]
         self.turns = clock.passes()
         self.ringing: dict[tuple[str, int], Pluck] = {}
+        self.joined: dict[tuple[tuple[str, int], Moment], Pluck] = {}
         self.plucks: list[Pluck] = []
         self.struck: dict[tuple[Fraction, int, bool, str], Pluck] = {}
         self.open: dict[tuple[str, int, int, Fraction], set[str]] = defaultdict(set)
@@ -147,12 +148,15 @@ class Performance:
         pluck = self.pluck(step, note, note.offset, note.offset + note.duration)
         place = (note.part, pitches.semitone(note.pitch))
         before = self.ringing.pop(place, None)
-        if note.tie_in and before is not None and self.joins(before, pluck):
+        together = self.joined.get((place, pluck.when))
+        if note.tie_in and together is not None:
+            played = together
+        elif note.tie_in and before is not None and self.joins(before, pluck):
             before.end, before.until = max(before.end, pluck.end), pluck.until
             before.last = pluck.when[1]
             before.open = before.open or pluck.open
             before.damped = before.damped or pluck.damped
-            played = before
+            played = self.joined[place, pluck.when] = before
         else:
             played = pluck if self.is_arrival(step, note) else self.strike(pluck)
         if note.tie_out:
