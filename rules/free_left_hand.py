@@ -178,7 +178,7 @@ def _so_that(found: Freed) -> str:
         return f"so that the left hand has all the time it needs to set {named}"
     return (
         f"so that the left hand has {_in_words(found.has)} instead of {_in_words(found.had)} "
-        f"to set {named}"
+        f"to set {named} while its string is quiet"
     )
 
 

@@ -52,7 +52,7 @@ class RestateLevers(Rule):
             before="key=0 tempo=60 | F5h rh | F#5h rh | [rehearsal A] G5h rh",
             after=(
                 "key=0 tempo=60 | F5h rh | F#5h rh | [rehearsal A] "
-                '"Levers as at the start but high F sharp."#leverwright.state.1 G5h rh'
+                '"Levers as at the start but high¶F sharp."#leverwright.state.1 G5h rh'
             ),
         ),
         Rewrites(
@@ -72,7 +72,7 @@ class RestateLevers(Rule):
             title="a line that stands there is not written twice",
             score=(
                 "key=0 tempo=60 | F5h rh | F#5h rh | [rehearsal A] "
-                '"Levers as at the start but high F sharp."#leverwright.state.1 G5h rh'
+                '"Levers as at the start but high¶F sharp."#leverwright.state.1 G5h rh'
             ),
             because="it says the same",
         ),

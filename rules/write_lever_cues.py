@@ -50,14 +50,16 @@ class WriteLeverCues(Rule):
         Rewrites(
             title="a move gets a cue ahead of it, saying the note that the string then sounds",
             before="key=0 tempo=60 | F5h rh | F#5h rh",
-            after='F5h "high F sharp"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh',
+            after=(
+                'RH: F5h rh | F#5h rh\nLH: "high F sharp"#leverwright.cue.1.F5.up.left.0.2.all | '
+            ),
         ),
         Rewrites(
             title="a cue names the octave",
             before="key=0 tempo=60\nRH: C5w | C5w | C5w\nLH: F3w | rw | F#3w",
             after=(
-                'RH: C5w | "low F sharp"#leverwright.cue.1.F3.up.left.0.1.all C5w | C5w\n'
-                "LH: F3w | rw | F#3w"
+                "RH: C5w | C5w | C5w\n"
+                'LH: F3w | "low F sharp"#leverwright.cue.1.F3.up.left.0.1.all rw | F#3w'
             ),
         ),
         Keeps(

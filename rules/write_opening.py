@@ -162,6 +162,6 @@ class WriteOpening(Rule):
         return self._change(score, edit, "So that the result is known again.")
 
     def _change(self, score: Score, edit: MarkEdit, reason: str) -> Change:
-        part = score.harp_parts[0]
+        part = edit.part if isinstance(edit, AddWords) else score.harp_parts[0]
         where = Where(part, 0, score.measure(part, 0).number, Quarters(0), 1)
         return Change(self.id, where, reason, Fidelity.EXACT, (edit,))

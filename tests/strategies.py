@@ -149,9 +149,11 @@ def _choices(throw: Throw, strings: int) -> tuple[Choice, ...]:
     first = throw(strings)
     demands = [(first, Position.UP if throw(2) else Position.DOWN)]
     if throw(6) == 5:
-        for string in range(strings):
-            if string != first and throw(2):
-                demands.append((string, Position.UP if throw(2) else Position.DOWN))
+        demands.extend(
+            (string, Position.UP if throw(2) else Position.DOWN)
+            for string in range(strings)
+            if string != first and throw(2)
+        )
     choices = [Choice(tuple(demands), 0 if throw(8) != 7 else 120)]
     for _ in range(throw(3)):
         other = ((throw(strings), Position.UP if throw(2) else Position.DOWN),)

@@ -29,6 +29,8 @@ LEGEND = "Cues: the new note (low from C3, middle C4, high C5); L.H. unless R.H.
 OPEN_LEGEND = "? = left open: no string, lever or free hand gives this note in time."
 LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
+SHORT_LINE = 32
+"""The same where the words may begin late in a line of music (house judgement)."""
 _SIGNS = "|".join(sorted(SIGN_WORDS.values(), key=len, reverse=True))
 _NOTE = re.compile(rf"(?P<octaves>.+) (?P<letter>[A-G]) (?P<sign>{_SIGNS})")
 _EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: but (?P<but>.+))?")
@@ -37,9 +39,9 @@ _KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
 
 
-def wrapped(text: str) -> str:
+def wrapped(text: str, length: int = LINE_LENGTH) -> str:
     """The text in lines that fit a page beside the music."""
-    return fill(text, LINE_LENGTH, break_on_hyphens=False)
+    return fill(text, length, break_on_hyphens=False)
 
 
 def harp_octave(letter: str, octave: int) -> int:

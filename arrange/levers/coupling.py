@@ -72,19 +72,7 @@ class Coupling:
     # What is still
 
     def _survey(self) -> None:
-        asked = [0] * len(self.problem.strings)
-        odd = []
-        for index, note in enumerate(self.problem.notes):
-            first = note.choices[0]
-            if first.cost:
-                cheapest = min(choice.cost for choice in note.choices)
-                self.base += cheapest
-                if first.cost > cheapest:
-                    odd.append(index)
-                    continue
-            for string, position in first.demands:
-                asked[string] |= UP_BIT if position is Position.UP else DOWN_BIT
-                self._homes[string].append(index)
+        asked, odd = self._first_wishes()
         planned: set[int] = set()
         for index in odd:
             strings = self._strings_of(index)
@@ -98,6 +86,23 @@ class Coupling:
                 self.still[string] = self._still_position(string, asked[string])
         self._pair_up()
         self._share_out(odd)
+
+    def _first_wishes(self) -> tuple[list[int], list[int]]:
+        """What first choices ask of each string, and the notes for which another is cheaper."""
+        asked = [0] * len(self.problem.strings)
+        odd = []
+        for index, note in enumerate(self.problem.notes):
+            first = note.choices[0]
+            if first.cost:
+                cheapest = min(choice.cost for choice in note.choices)
+                self.base += cheapest
+                if first.cost > cheapest:
+                    odd.append(index)
+                    continue
+            for string, position in first.demands:
+                asked[string] |= UP_BIT if position is Position.UP else DOWN_BIT
+                self._homes[string].append(index)
+        return asked, odd
 
     def _settle(self, index: int) -> None:
         choices = self.problem.notes[index].choices

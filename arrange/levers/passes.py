@@ -392,19 +392,33 @@ def _is_joined(cells: list[Cell], place: Place) -> bool:
     if guess is None or guess[0] != end[0]:
         return False
     own = cells[join.own] if join.own >= 0 else None
-    for string, (release, bearable) in enumerate(zip(end[1], guess[1], strict=True)):
-        if release == INHERITED:
-            if own is not None and bearable < own[1][string]:
-                own = (own[0], _replaced(own[1], string, bearable), -1)
-        elif release > bearable:
-            return False
+    if not all(
+        release in (INHERITED, bearable) or release < bearable
+        for release, bearable in zip(end[1], guess[1], strict=True)
+    ):
+        return False
     if own is not None:
-        cells[join.own] = own
+        cells[join.own] = _bearing(own, end[1], guess[1])
     if later is not None:
-        releases = tuple(
-            old if new == INHERITED else new for new, old in zip(later[1], end[1], strict=True)
-        )
-        cells[join.end] = (later[0], releases, later[2])
+        cells[join.end] = _inheriting(later, end[1])
     cells[join.guess] = None
     cells[place.end] = None
     return True
+
+
+def _bearing(
+    own: tuple[int, Releases, int], releases: Releases, bearable: Releases
+) -> tuple[int, Releases, int]:
+    """The guess with what strings not plucked since must bear."""
+    for string, release in enumerate(releases):
+        if release == INHERITED and bearable[string] < own[1][string]:
+            own = (own[0], _replaced(own[1], string, bearable[string]), -1)
+    return own
+
+
+def _inheriting(later: tuple[int, Releases, int], before: Releases) -> tuple[int, Releases, int]:
+    """The cell with the releases of strings not plucked since its thread began."""
+    releases = tuple(
+        old if new == INHERITED else new for new, old in zip(later[1], before, strict=True)
+    )
+    return later[0], releases, later[2]

@@ -2,16 +2,18 @@
 
 from dataclasses import replace
 
-from arrange.errors import LeverwrightError
 from arrange.harp.harp import Position
 from arrange.levers.branching import Found, explored
 from arrange.levers.groups import NEVER, SCALE
+from arrange.levers.infeasible import Infeasible, infeasible
 from arrange.levers.nodes import Frontier, Node
 from arrange.levers.problem import Cost, LeverProblem, Move, Plan
 from arrange.levers.schedule import Job, Option
 from arrange.levers.search import Groups
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
+
+__all__ = ["EFFORT", "Infeasible", "lower_bound", "plan_cost", "solve"]
 
 EFFORT = 150_000
 """How many states the search works through before it settles for an honest gap (house
@@ -25,10 +27,6 @@ MOST_STATES = 1_000
 """How many states a group's program may keep at a time (house judgement)."""
 
 
-class Infeasible(LeverwrightError):  # noqa: N818 - it names what is wrong
-    """No plan exists."""
-
-
 def solve(
     problem: LeverProblem, *, limit: int = EFFORT, timetable: Timetable | None = None
 ) -> Plan:
@@ -39,15 +37,23 @@ def solve(
         limit: how many states may be worked through; a plan is found in any case.
         timetable: the problem's slots, where the caller has them ready from another key.
     """
-    groups = Groups(problem, _fitting(problem, timetable), MOST_STATES)
-    return _Exploration(groups).plan(limit)
+    ready = _fitting(problem, timetable)
+    plan = _Exploration(Groups(problem, ready, MOST_STATES)).plan(limit)
+    if plan is None:
+        raise infeasible(problem, lambda shorter: _has_plan(shorter, ready, limit))
+    return plan
+
+
+def _has_plan(problem: LeverProblem, timetable: Timetable, limit: int) -> bool:
+    return _Exploration(Groups(problem, timetable, MOST_STATES)).plan(limit) is not None
 
 
 def lower_bound(problem: LeverProblem, *, timetable: Timetable | None = None) -> Cost:
     """Return a cost that no plan can undercut: what the groups cost each by itself."""
-    bound = Groups(problem, _fitting(problem, timetable), MOST_STATES).bound(Node())
+    ready = _fitting(problem, timetable)
+    bound = Groups(problem, ready, MOST_STATES).bound(Node())
     if bound is None:
-        raise Infeasible("no plan exists for these notes on this harp")
+        raise infeasible(problem, lambda shorter: _has_plan(shorter, ready, EFFORT))
     return bound // SCALE
 
 
@@ -71,8 +77,8 @@ class _Exploration:
         self.settled = NEVER
         self._seen: set[tuple[object, ...]] = set()
 
-    def plan(self, limit: int) -> Plan:
-        """Return the plan."""
+    def plan(self, limit: int) -> Plan | None:
+        """Return the plan, None where there is none."""
         self._push(0, [Node()])
         while self.frontier and not self._is_proven():
             known, node = self.frontier.pop()
@@ -91,7 +97,7 @@ class _Exploration:
         if self.best is None and self.frontier:
             self._dive()
         if self.best is None:
-            raise Infeasible("no plan exists for these notes on this harp")
+            return None
         least = min(self.frontier.lowest(), self.settled)
         return replace(self.best, bound=max(0, min(self.best.cost, least)))
 

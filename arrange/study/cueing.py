@@ -38,6 +38,9 @@ def cues(
 ) -> tuple[Cue, ...]:
     """Return a cue for each move, between the staves, a beat or more ahead of the move.
 
+    Where a voice crosses over from staff to staff its beams fill that space, and the cue stands
+    below the left hand's staff.
+
     A cue lies on a beat, never in a measure that is not always played just before the move,
     not in the first measure after a page turn where that can be helped, and at most two stand
     at one place.
@@ -48,7 +51,8 @@ def cues(
     for move in moves:
         place = _place(score, move, player, taken)
         taken[place] = taken.get(place, 0) + 1
-        found.append(Cue(move, place, cue_text(move, harp), staff, above))
+        clear = above and not _cross_over(score, move.part, place.index)
+        found.append(Cue(move, place, cue_text(move, harp), staff, clear))
     return tuple(found)
 
 
@@ -59,6 +63,13 @@ def between_the_staves(staves: tuple[StaffHand, ...]) -> tuple[int, bool]:
     """
     left = next((s for s in reversed(staves) if s.hand is HandName.LEFT), staves[0])
     return left.staff, True
+
+
+def _cross_over(score: Score, part: str, index: int) -> bool:
+    """Whether a voice of the measure is written on two staves."""
+    staff_of: dict[str, int] = {}
+    notes = score.measure(part, index).notes
+    return any(staff_of.setdefault(note.voice, note.staff) != note.staff for note in notes)
 
 
 def cue_text(move: PlannedMove, harp: Harp) -> str:

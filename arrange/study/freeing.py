@@ -44,8 +44,8 @@ class Freed:
 
     Attributes:
         reliefs: in order of time.
-        note: what the lever is set for; *had*, *has*: the hand's longest time there, before
-            and after.
+        note: what the lever is set for; *had*, *has*: the longest time for which the hand is
+            free while the string is quiet, before and after.
         options: the ways that were weighed.
     """
 

@@ -24,7 +24,8 @@ class Opening:
 
     Attributes:
         hurry: the price of hurrying, where little time is left.
-        had, has: the hand's longest time between two plucks there, before and after.
+        had, has: the longest time for which the hand is free while the string is quiet, before
+            and after.
     """
 
     want: Want
@@ -150,7 +151,7 @@ class Openings:
     def _times_free(
         self, want: Want, before: int, after: int
     ) -> tuple[Microseconds, Microseconds]:
-        """The longest time between two plucks there, and that with all between lifted."""
+        """The longest free time while the string is quiet, and that with all lifted."""
         last = self._ends[-1] if self._ends else self._work.places[-1]
         left = [self._ends[i - 1] if i else BEFORE_THE_PIECE for i in range(before, after + 1)]
         right = [
@@ -158,8 +159,7 @@ class Openings:
             for i in range(before, after + 1)
         ]
         times = [
-            end - begin
-            for begin, end in zip(left, right, strict=True)
-            if begin < want.closes and end > want.opens
+            max(min(end, want.closes) - max(begin, want.opens), 0)
+            for begin, end in zip((*left, left[0]), (*right, right[-1]), strict=True)
         ]
-        return max(times, default=0), right[-1] - left[0]
+        return max(times[:-1]), times[-1]

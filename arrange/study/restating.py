@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from arrange.harp.harp import Harp, Position
-from arrange.harp.wording import ORDINALS, state_in_words
+from arrange.harp.wording import ORDINALS, SHORT_LINE, state_in_words, wrapped
 from arrange.score.model import MarkKind, Score
 from arrange.study.levering import LeverPlan
 from arrange.study.planning import PlannedMove
@@ -37,7 +37,7 @@ def restarts(score: Score, plan: LeverPlan, harp: Harp) -> Iterator[Restart]:
         if states:
             time = "" if all(s == states[0] for s in states) else f" the {ORDINALS[1]} time"
             words = state_in_words(harp, plan.initial, states[0])
-            yield Restart(index, f"Levers{time} {words}.")
+            yield Restart(index, wrapped(f"Levers{time} {words}.", SHORT_LINE))
 
 
 def _places(score: Score, part: str) -> Iterator[int]:

@@ -41,7 +41,8 @@ class Oracle:
         solver.parameters.max_time_in_seconds = 60
         status = solver.solve(self.model)
         assert status == cp_model.OPTIMAL, status
-        return round(solver.objective_value)
+        least: float = solver.objective_value
+        return round(least)
 
     def _string(self, string: int) -> None:
         lever = self.problem.strings[string]

@@ -1,44 +1,67 @@
 """Replays a plan pluck by pluck; knows the problem's words only, nothing of the planner."""
 
+from itertools import pairwise
+
 from arrange.harp.harp import Position
 from arrange.levers.problem import LeverProblem, Move, Plan
 
 
 def verify(problem: LeverProblem, plan: Plan) -> list[str]:
     """Return what is wrong with *plan*, nothing where it is sound and costs what it says."""
-    faults = _start_faults(problem, plan)
-    state = dict(plan.start)
-    for string, lever in enumerate(problem.strings):
-        if lever.raised_midi is None:
-            state[string] = Position.DOWN
-    released = dict.fromkeys(state, -(10**15))
-    plucked = dict.fromkeys(state, -(10**15))
-    kept = {string: (position, False) for string, position in state.items()}
-    for time, kind, number, place in _events(problem, plan):
+    replay = _Replay(problem, plan)
+    for time, kind, number, _ in _events(problem, plan):
         if kind == 0:
-            move = plan.moves[number]
-            begin = time - problem.hands[move.hand].move
-            if state[move.string] == move.position:
-                faults.append(f"move {number} finds its lever there already")
-            if begin < released[move.string] or time <= plucked[move.string]:
-                faults.append(f"move {number} at {time} touches a locked string")
-            if kept[move.string][1]:
-                faults.append(f"move {number} at {time}: the string was moved for nothing")
-            state[move.string] = move.position
-            kept[move.string] = (move.position, True)
-            continue
-        visit = problem.visits[number]
-        choice = plan.choices[visit.note]
-        for string, position in problem.notes[visit.note].choices[choice].demands:
-            if state[string] != position:
-                faults.append(f"pluck {number} at {time} finds string {string} wrong")
-            lock = visit.locks[choice]
-            same = plucked[string] == time
-            released[string] = max(lock, released[string]) if same else lock
-            plucked[string] = time
-            kept[string] = (position, False)
-        del place
-    return faults + _hand_faults(problem, plan) + _cost_faults(problem, plan)
+            replay.move(time, number)
+        else:
+            replay.pluck(time, number)
+    return [
+        *_start_faults(problem, plan),
+        *replay.faults,
+        *_hand_faults(problem, plan),
+        *_cost_faults(problem, plan),
+    ]
+
+
+class _Replay:
+    """The levers and strings, event by event."""
+
+    def __init__(self, problem: LeverProblem, plan: Plan) -> None:
+        self.problem = problem
+        self.plan = plan
+        self.faults: list[str] = []
+        self.state = dict(plan.start)
+        for string, lever in enumerate(problem.strings):
+            if lever.raised_midi is None:
+                self.state[string] = Position.DOWN
+        self.released = dict.fromkeys(self.state, -(10**15))
+        self.plucked = dict.fromkeys(self.state, -(10**15))
+        self.moved: set[int] = set()
+
+    def move(self, time: int, number: int) -> None:
+        """A move that ends at *time*."""
+        move = self.plan.moves[number]
+        begin = time - self.problem.hands[move.hand].move
+        if self.state[move.string] == move.position:
+            self.faults.append(f"move {number} finds its lever there already")
+        if begin < self.released[move.string] or time <= self.plucked[move.string]:
+            self.faults.append(f"move {number} at {time} touches a locked string")
+        if move.string in self.moved:
+            self.faults.append(f"move {number} at {time}: the string was moved for nothing")
+        self.state[move.string] = move.position
+        self.moved.add(move.string)
+
+    def pluck(self, time: int, number: int) -> None:
+        """A visit of a printed note, with the choice that the plan made for it."""
+        visit = self.problem.visits[number]
+        choice = self.plan.choices[visit.note]
+        lock = visit.locks[choice]
+        for string, position in self.problem.notes[visit.note].choices[choice].demands:
+            if self.state[string] != position:
+                self.faults.append(f"pluck {number} at {time} finds string {string} wrong")
+            same = self.plucked[string] == time
+            self.released[string] = max(lock, self.released[string]) if same else lock
+            self.plucked[string] = time
+            self.moved.discard(string)
 
 
 def _events(problem: LeverProblem, plan: Plan) -> list[tuple[int, int, int, int]]:
@@ -84,7 +107,7 @@ def _hand_faults(problem: LeverProblem, plan: Plan) -> list[str]:
             end = problem.slots[move.slot].times[place].time
             spans.append((move.hand, end - hand.move, end, number))
     spans.sort()
-    for one, other in zip(spans, spans[1:], strict=False):
+    for one, other in pairwise(spans):
         if one[0] == other[0] and other[1] < one[2]:
             faults.append(f"moves {one[3]} and {other[3]} want one hand at once")
     return faults

@@ -77,8 +77,10 @@ def measures_by_part(root: etree._Element) -> dict[str, list[etree._Element]]:
                 part.set("number", measure.get("number") or "")
                 parts.setdefault(part.get("id") or "", []).append(part)
         return parts
-    for part in root.iterchildren("part"):
-        parts.setdefault(part.get("id") or "", []).extend(part.iterchildren("measure"))
+    listed = [entry.get("id") or "" for entry in root.iterfind("part-list/score-part")]
+    for place, part in enumerate(root.iterchildren("part")):
+        name = part.get("id") or (listed[place] if place < len(listed) else "")
+        parts.setdefault(name, []).extend(part.iterchildren("measure"))
     return parts
 
 

@@ -36,7 +36,7 @@ from arrange.units import Quarters
 
 _COPIED = ("instrument", "voice", "staff")
 _DROPPED = frozenset({"arpeggiate", "non-arpeggiate", "tuplet"})
-_OLD_SHAPE = ("cue", "accidental", "beam", "stem", "time-modification", "chord")
+_OLD_SHAPE = ("cue", "beam", "stem", "time-modification", "chord")
 
 
 def write_run(sheet: Sheet, edit: WriteRun) -> None:
