@@ -12,6 +12,7 @@ from arrange.check import Instructions, Violation, check, from_page
 from arrange.edits import SetPitch
 from arrange.errors import BadInput
 from arrange.harp.harp import Harp
+from arrange.memory import rare_collections
 from arrange.pitch import UNISON, Interval, Pitch
 from arrange.rule import Rule
 from arrange.rulebook import RuleBook
@@ -100,7 +101,8 @@ def convert(source: Source, settings: Settings, progress: Progress = silent) -> 
     Raises:
         BadInput: the source cannot be read or has no harp, or a setting does not fit it.
     """
-    return _Work(source, settings, progress).conversion()
+    with rare_collections():
+        return _Work(source, settings, progress).conversion()
 
 
 @dataclass

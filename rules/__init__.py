@@ -6,6 +6,7 @@ from rules.fold_into_compass import FoldIntoCompass
 from rules.free_left_hand import FreeLeftHand
 from rules.mark_open_points import MarkOpenPoints
 from rules.merge_homophones import MergeHomophones
+from rules.remove_octave_lines import RemoveOctaveLines
 from rules.remove_pedal_marks import RemovePedalMarks
 from rules.remove_piano_marks import RemovePianoMarks
 from rules.resolve_glissandi import ResolveGlissandi
@@ -25,6 +26,7 @@ ORDER: tuple[type[Rule], ...] = (
     ResolveGlissandi,
     FreeLeftHand,
     SetLevers,
+    RemoveOctaveLines,
     MarkOpenPoints,
     WriteLeverCues,
     RestateLevers,

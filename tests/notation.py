@@ -19,7 +19,8 @@ fingers ``(3)``. ``r`` with a length is a rest.
 Words stand in quotes before the note that they belong to, ``<`` before them prints them below;
 ``¶`` in them begins a line; ``#id`` after them is the id of the direction. Other marks stand in
 square brackets: ``[mf]``, ``[ped]``, ``[ped-up]``, ``[rehearsal B]``, ``[pedals D0 C0 B-1]``,
-``[double-bar]``. A line ``field name=value`` is a miscellaneous field of the file.
+``[double-bar]``, ``[8va]``, ``[8va-end]``, ``[8vb]``, ``[8vb-end]``. A line ``field name=value``
+is a miscellaneous field of the file.
 """
 
 import re
@@ -46,6 +47,12 @@ SIGNS = {
     "slur": '<slur type="start" number="1"/>',
     "slur-end": '<slur type="stop" number="1"/>',
     "damp": '<technical><other-technical smufl="pluckedDamp"/></technical>',
+}
+OCTAVE_LINES = {
+    "8va": '<octave-shift type="down" size="8"/>',
+    "8va-end": '<octave-shift type="stop" size="8"/>',
+    "8vb": '<octave-shift type="up" size="8"/>',
+    "8vb-end": '<octave-shift type="stop" size="8"/>',
 }
 DYNAMICS = frozenset({"pp", "p", "mp", "mf", "f", "ff"})
 
@@ -325,6 +332,8 @@ def _mark(text: str, staff: int) -> list[str]:
             for word in rest.split()
         )
         content = f"<harp-pedals>{content}</harp-pedals>"
+    elif name in OCTAVE_LINES:
+        content = OCTAVE_LINES[name]
     else:
         content = {"ped": '<pedal type="start"/>', "ped-up": '<pedal type="stop"/>'}[name]
     return [

@@ -107,9 +107,9 @@ def _promise(rescue: _Rescue) -> Cost:
 
 
 def _pays(rescue: _Rescue, found: Outcome) -> bool:
-    """Whether it brings more than its price, and the right hand really plays what it takes."""
-    is_played = all(note_key(p) not in found.lost for r in rescue.reliefs for p in r.taken)
-    return is_played and found.gain(rescue.trouble) > _price(rescue.reliefs)
+    """Whether it brings more than its price, and what the right hand takes stays where it is."""
+    stays = all(p.note not in found.moved for r in rescue.reliefs for p in r.taken)
+    return stays and found.gain(rescue.trouble) > _price(rescue.reliefs)
 
 
 def _all_reliefs(rescues: Sequence[_Rescue]) -> tuple[Relief, ...]:

@@ -72,8 +72,15 @@ class KeyScale:
             first_passes(ground(score, staves, terms.player, (), terms.prices))
             for staves in score.harps
         ]
+        self._pitches = {b.staves: [p.pitch.midi for p in b.plucks] for b in self._grounds}
+        self._kinds = {b.staves: self._numbered_kinds(b) for b in self._grounds}
         first = score.by_part[score.harps[0][0].part].measures[0]
         self._fifths, self._mode = first.fifths[0], first.mode
+
+    def _numbered_kinds(self, basis: Ground) -> list[int]:
+        numbers: dict[tuple[Pitch, int], int] = {}
+        kinds = map(self._repairs.kind, basis.plucks)
+        return [numbers.setdefault(kind, len(numbers)) for kind in kinds]
 
     def intervals(self) -> tuple[Interval, ...]:
         """One interval a semitone, -6 to 6, spelled for the strings; nearest first."""
@@ -133,18 +140,23 @@ class KeyScale:
         return _Candidate(interval, cost, bound, tuple(problems), tuple(foldings))
 
     def _problem(self, basis: Ground, folded: Folding, interval: Interval) -> LeverProblem:
-        plucks = basis.plucks
+        plucks, kinds = basis.plucks, self._kinds[basis.staves]
         gone = folded.dropped | folded.open
+        unmoved: dict[int, tuple[Choice, ...]] = {}
 
         def choices(i: int) -> tuple[Choice, ...]:
             pluck = plucks[i]
             if pluck.note in gone:
                 return PRICED_IN_FOLDING
-            pitch = interval.move(pluck.pitch)
             octaves = folded.octaves.get(pluck.note, 0)
             if octaves:
-                pitch = Pitch(pitch.step, pitch.alter, pitch.octave + octaves)
-            return self._repairs.choices(pluck, pitch)
+                pitch = interval.move(pluck.pitch)
+                return self._repairs.choices(
+                    pluck, Pitch(pitch.step, pitch.alter, pitch.octave + octaves)
+                )
+            if kinds[i] not in unmoved:
+                unmoved[kinds[i]] = self._repairs.choices(pluck, interval.move(pluck.pitch))
+            return unmoved[kinds[i]]
 
         terms = Terms(
             self._terms.harp,
@@ -155,12 +167,12 @@ class KeyScale:
         return question(basis, terms, choices).problem
 
     def _dryness(self, basis: Ground, folded: Folding, interval: Interval) -> int:
-        high = DRY_ABOVE - interval.semitones
-        return self._terms.prices.dry * sum(
-            1
-            for pluck in basis.plucks
-            if pluck.pitch.midi + 12 * folded.octaves.get(pluck.note, 0) > high
-        )
+        high, octaves = DRY_ABOVE - interval.semitones, folded.octaves
+        pitches = self._pitches[basis.staves]
+        if octaves:
+            moved = (octaves.get(pluck.note, 0) for pluck in basis.plucks)
+            pitches = [midi + 12 * by for midi, by in zip(pitches, moved, strict=True)]
+        return self._terms.prices.dry * sum(1 for midi in pitches if midi > high)
 
     def _weight(self, candidate: "_Candidate", plans: list[Plan]) -> KeyWeight:
         labels = [

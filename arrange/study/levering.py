@@ -12,6 +12,7 @@ from arrange.pitch import Pitch
 from arrange.score.model import EventId, Score, StaffHand
 from arrange.score.plucks import Pluck
 from arrange.study.glissandi import swept_strings
+from arrange.study.likeness import as_played
 from arrange.study.planning import (
     Ground,
     PlannedMove,
@@ -79,20 +80,28 @@ class LeverPlan:
     plan: Plan
 
 
-@lru_cache(maxsize=16)
 def plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
     """Plan each harp of the score, free to choose homes and repairs.
 
     *limit* is the furthest that a repair may go: IDIOMATIC moves an inner note an octave, LOSSY
     also leaves notes out.
     """
+    return _plan_with_repairs(as_played(score), terms, limit)
+
+
+@lru_cache(maxsize=16)
+def _plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
     choices = Repairs(score, terms, limit).choices
     return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
 
 
-@lru_cache(maxsize=16)
 def plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     """Plan each harp of the score, every note on the string that it names."""
+    return _plan_as_it_stands(as_played(score), terms)
+
+
+@lru_cache(maxsize=16)
+def _plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     harp, prices = terms.harp, terms.prices
     left_open = set(score.left_open)
     unreadable = {n.id for n in score.notes_by_id.values() if n.microtone}

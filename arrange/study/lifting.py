@@ -20,12 +20,14 @@ class Outcome:
 
     Attributes:
         is_proven: no plan is cheaper.
+        moved: notes that are played an octave away.
         lost: what each note costs that a string could give; *hurried*: moves with little time.
         by_left: every move that the left hand makes.
     """
 
     cost: Cost
     is_proven: bool
+    moved: frozenset[EventId]
     lost: dict[NoteKey, Cost]
     hurried: tuple[Moment, ...]
     by_left: tuple[Moment, ...]
@@ -48,6 +50,7 @@ def outcome(levers: LeverPlan) -> Outcome:
     return Outcome(
         plan.cost,
         plan.is_optimal,
+        frozenset(t.pluck.note for t in levers.treatments if t.label == "octave"),
         lost_notes([treatment.pluck for treatment in levers.treatments], problem, plan),
         tuple((move.string, time) for move, time in hurried_moves(problem, plan)),
         tuple(

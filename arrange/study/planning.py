@@ -1,8 +1,10 @@
 """From a score to a lever problem, and from its solution back to places in the score."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import chain
+from operator import attrgetter
 
 from arrange.hands.player import LeverHand, Player
 from arrange.hands.windows import MARGIN, REACH_OCTAVES, Grasp, Windows, grasps, reach_class
@@ -22,10 +24,18 @@ from arrange.levers.problem import (
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock
-from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until, plucks, strikes
+from arrange.score.plucks import Pluck, Strike, plucks, strikes
 from arrange.study.keysignature import wanted_positions
+from arrange.study.likeness import as_played
 from arrange.study.octaves import settled_octaves
 from arrange.study.prices import PriceList
+from arrange.study.printed_plucks import (
+    ChoicesOf,
+    PrintedPlucks,
+    longest_locks,
+    printed_notes,
+    visits_of,
+)
 from arrange.study.terms import Terms
 from arrange.units import Microseconds, Quarters, microseconds
 
@@ -70,6 +80,7 @@ class Ground:
     places: tuple[Place, ...]
     slots: tuple[Slot, ...]
     hands: tuple[HandName, ...]
+    printed: PrintedPlucks
 
 
 def ground(
@@ -80,6 +91,17 @@ def ground(
     prices: PriceList = PriceList(),
 ) -> Ground:
     """Work out plucks, times, slots and free hands of one harp."""
+    return _ground(as_played(score), staves, player, tuple(swept), prices)
+
+
+@lru_cache(maxsize=8)
+def _ground(
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    player: Player,
+    swept: tuple[SweptStrings, ...],
+    prices: PriceList,
+) -> Ground:
     clock = Clock(score)
     printed = plucks(score, staves)
     struck = strikes(printed, clock)
@@ -88,7 +110,17 @@ def ground(
         held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
     windows = Windows(player, held)
     places, slots = _slots(_places(score, staves, printed), clock, windows, prices)
-    return Ground(score, staves, clock, printed, struck, places, slots, windows.hands)
+    return Ground(
+        score,
+        staves,
+        clock,
+        printed,
+        struck,
+        places,
+        slots,
+        windows.hands,
+        PrintedPlucks.of(printed),
+    )
 
 
 def first_passes(basis: Ground) -> Ground:
@@ -137,10 +169,6 @@ def _slots(
     return tuple(places), tuple(slots)
 
 
-ChoicesOf = Callable[[int], tuple[Choice, ...]]
-"""From a pluck's place to the ways to treat it."""
-
-
 @dataclass(frozen=True, slots=True)
 class Question:
     """What the planner is asked, and which of its notes each pluck and each sweep is."""
@@ -155,24 +183,13 @@ def question(
 ) -> Question:
     """Put the question to the planner; the passes through a printed note are one note."""
     harp, player, prices = terms.harp, terms.player, terms.prices
-    printed: dict[tuple[EventId, int], int] = {}
-    notes: list[PrintedNote] = []
-    note_of: list[int] = []
-    for i, pluck in enumerate(basis.plucks):
-        is_auxiliary = pluck.kind is PluckKind.AUXILIARY
-        key = (pluck.note, pluck.pitch.midi if is_auxiliary else 0)
-        if key not in printed:
-            printed[key] = len(notes)
-            notes.append(PrintedNote(choices_of(i)))
-        note_of.append(printed[key])
+    printed = basis.printed
+    notes = printed_notes(printed, choices_of)
     asked_of_sweeps = [_sweep_notes(sweep, prices) for sweep in swept]
     printed_count = len(notes)
     notes = settled_octaves([*notes, *chain.from_iterable(asked_of_sweeps)], terms)
     locks = [player.ring_lock(s.octave) + MARGIN for s in harp.strings]
-    visits = [
-        Visit(note_of[s.pluck], s.time, _locks(s, basis.plucks[s.pluck], notes, note_of, locks))
-        for s in basis.strikes
-    ]
+    visits = visits_of(basis.strikes, basis.plucks, printed.note_of, longest_locks(notes, locks))
     sweeps = []
     following = printed_count
     for sweep, asked in zip(swept, asked_of_sweeps, strict=True):
@@ -180,7 +197,7 @@ def question(
         for place, note in enumerate(asked, following):
             visits.extend(_sweep_visits(sweep, note, place, locks))
         following += len(asked)
-    visits.sort(key=lambda v: (v.time, v.note))
+    visits.sort(key=attrgetter("time", "note"))
     problem = LeverProblem(
         strings=_strings(terms),
         notes=tuple(notes),
@@ -189,23 +206,7 @@ def question(
         hands=tuple(_hand(name, player, prices) for name in basis.hands),
         prices=Prices(prices.move, prices.hurried),
     )
-    return Question(problem, tuple(note_of), tuple(sweeps))
-
-
-def _locks(
-    strike: Strike,
-    pluck: Pluck,
-    notes: list[PrintedNote],
-    note_of: list[int],
-    locks: list[Microseconds],
-) -> tuple[Microseconds, ...]:
-    return tuple(
-        max(
-            (locked_until(strike, pluck, locks[string]) for string, _ in choice.demands),
-            default=0,
-        )
-        for choice in notes[note_of[strike.pluck]].choices
-    )
+    return Question(problem, printed.note_of, tuple(sweeps))
 
 
 def _sweep_notes(sweep: SweptStrings, prices: PriceList) -> list[PrintedNote]:

@@ -15,6 +15,8 @@ from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.terms import Terms
 from arrange.units import Quarters
 
+LEFT_OPEN = (Choice((), 0, "open"),)
+"""For a note that is the editor's: it asks nothing and costs nothing."""
 Struck = dict[tuple[int, Quarters], list[int]]
 """Measure and offset to the key numbers struck there by the harp."""
 
@@ -26,6 +28,19 @@ class _Standing:
     omission: int | None
     octaves: tuple[int, ...]
     open_price: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ways:
+    """What notes of one standing may become, by pitch, as far as it was asked for.
+
+    Attributes:
+        number: of the standing, in the order in which they were met.
+    """
+
+    number: int
+    standing: _Standing
+    by_pitch: dict[Pitch, tuple[Choice, ...]]
 
 
 class Repairs:
@@ -41,23 +56,28 @@ class Repairs:
         self._player = terms.player
         self._prices = terms.prices
         self._limit = limit
-        self._found: dict[tuple[Pitch, _Standing], tuple[Choice, ...]] = {}
 
     @cached_property
-    def _standings(self) -> dict[EventId, _Standing | None]:
+    def _ways(self) -> dict[EventId, _Ways | None]:
         named = roles(self._score)
         prices = self._prices
         left_open = frozenset(self._score.left_open)
         struck = _struck_together(self._score)
-        found: dict[EventId, _Standing | None] = {}
+        found: dict[EventId, _Ways | None] = {}
+        known: dict[_Standing, _Ways] = {}
         for note_id, note in self._score.notes_by_id.items():
             role = named.get(note_id)
             if note.microtone or note_id in left_open:
                 found[note_id] = None
-            elif role is None or role.role is Role.MELODY:
-                found[note_id] = _Standing(None, (), prices.open_outer)
+                continue
+            if role is None or role.role is Role.MELODY:
+                standing = _Standing(None, (), prices.open_outer)
             else:
-                found[note_id] = self._standing(note, role, struck)
+                standing = self._standing(note, role, struck)
+            ways = known.get(standing)
+            if ways is None:
+                ways = known[standing] = _Ways(len(known), standing, {})
+            found[note_id] = ways
         return found
 
     def _standing(self, note: Note, role: NoteRole, struck: Struck) -> _Standing:
@@ -91,16 +111,21 @@ class Repairs:
 
         *pitch* stands in for the pluck's own where another key or octave is weighed.
         """
-        standing = self._standings[pluck.note]
-        if standing is None:
-            return (Choice((), 0, "open"),)
+        ways = self._ways[pluck.note]
+        if ways is None:
+            return LEFT_OPEN
         pitch = pitch or pluck.pitch
-        key = (pitch, standing)
-        if key not in self._found:
-            self._found[key] = tuple(self._ways(pitch, standing))
-        return self._found[key]
+        found = ways.by_pitch.get(pitch)
+        if found is None:
+            found = ways.by_pitch[pitch] = tuple(self._choices(pitch, ways.standing))
+        return found
 
-    def _ways(self, pitch: Pitch, standing: _Standing) -> list[Choice]:
+    def kind(self, pluck: Pluck) -> tuple[Pitch, int]:
+        """Plucks of one kind have the same choices, whatever the key."""
+        ways = self._ways[pluck.note]
+        return pluck.pitch, -1 if ways is None else ways.number
+
+    def _choices(self, pitch: Pitch, standing: _Standing) -> list[Choice]:
         found = homes_of(pitch, self._harp, self._prices)
         found.extend(
             Choice(((home.string, home.position),), self._prices.octave, "octave")

@@ -7,10 +7,12 @@ from arrange.harp.files import harp_names, load_harp
 from arrange.harp.harp import Position
 from arrange.harp.wording import (
     harp_octave,
+    key_in_words,
     note_in_words,
     read_note,
     read_setting,
     setting_in_words,
+    state_in_words,
 )
 from arrange.pitch import Pitch
 from arrange.study.keysignature import key_name, wanted_positions
@@ -53,3 +55,36 @@ def test_any_setting_can_be_read_back(name: str, fifths: int, mode: str, raised:
     }
     text = setting_in_words(harp, key_name(fifths, mode), wanted_positions(harp, fifths), initial)
     assert read_setting(text, harp) == initial
+
+
+def _standing(*up: str) -> dict[str, Position]:
+    harp = load_harp("lever-34").harp
+    return {s.name: Position.UP if s.name in up else Position.DOWN for s in harp.strings}
+
+
+def test_exceptions_are_grouped_by_the_note_that_they_share() -> None:
+    """The harp has the C strings C2 to C6 and the B strings B2 to B5."""
+    harp = load_harp("lever-34").harp
+    said = {
+        ("C2", "C3", "C4", "C5", "C6"): "every C sharp",
+        ("C2", "C3", "C5", "C6"): "every C sharp but middle",
+        ("C3", "C4", "C5"): "low, middle and high C sharp",
+        ("C3", "B4"): "low C sharp; middle B natural",
+    }
+    for up, words in said.items():
+        assert state_in_words(harp, _standing(), _standing(*up)) == f"as at the start but {words}"
+    assert state_in_words(harp, _standing("C4"), _standing("C4")) == "as at the start"
+
+
+def test_a_note_named_for_all_octaves_may_hold_some_that_stood_so_before() -> None:
+    harp = load_harp("lever-34").harp
+    every = _standing("C2", "C3", "C4", "C5", "C6")
+    assert (
+        state_in_words(harp, _standing("C2", "C3"), every) == "as at the start but every C sharp"
+    )
+
+
+def test_keys_are_said_in_words() -> None:
+    said = {"Ab major": "A flat major", "d minor": "D minor", "f# minor": "F sharp minor",
+            "8 sharps": "8 sharps"}  # fmt: skip
+    assert {name: key_in_words(name) for name in said} == said

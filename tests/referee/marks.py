@@ -118,7 +118,7 @@ def match_credits(titles: list[Sign], entries: dict[Where, list[MarkEntry]]) -> 
             same += [entry for entry in told if own in squeezed(entry.text)]
         if same:
             entries[same[0].part, same[0].index].remove(same[0])
-        elif sign.kind == "credit":
+        else:
             spare.append(sign)
     return spare
 

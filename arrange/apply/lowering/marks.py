@@ -35,6 +35,7 @@ def add_words(sheet: Sheet, edit: AddWords) -> None:
     if (late * printed.divisions).denominator != 1 and not _is_decimal(late * printed.divisions):
         make_expressible(sheet, edit.part, mark.index, [late])
         printed = sheet.printed(edit.part, mark.index)
+        before, late = _anchor(printed, mark.staff, mark.offset)  # the count is no longer rounded
     direction = _direction(edit)
     if late:
         shift = decimal(late * printed.divisions)

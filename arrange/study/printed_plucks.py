@@ -1,0 +1,85 @@
+"""Plucks as the planner sees them: one note a printed note, one visit a time that it is struck."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from arrange.levers.problem import Choice, PrintedNote, Visit
+from arrange.score.model import EventId
+from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until
+from arrange.units import Microseconds
+
+ChoicesOf = Callable[[int], tuple[Choice, ...]]
+"""From a pluck's place to the ways to treat it."""
+
+Locks = tuple[Microseconds | None, ...]
+"""For each choice of a note, how long its strings must be left alone; None without a string."""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedPlucks:
+    """Which plucks are one printed note.
+
+    Attributes:
+        firsts: for each printed note, the place of its first pluck.
+        note_of: for each pluck, the place of its printed note.
+    """
+
+    firsts: tuple[int, ...]
+    note_of: tuple[int, ...]
+
+    @classmethod
+    def of(cls, plucks: Sequence[Pluck]) -> "PrintedPlucks":
+        """Number the printed notes; an ornament's other tones are notes of their own."""
+        places: dict[tuple[EventId, int], int] = {}
+        firsts: list[int] = []
+        note_of: list[int] = []
+        for i, pluck in enumerate(plucks):
+            is_auxiliary = pluck.kind is PluckKind.AUXILIARY
+            key = (pluck.note, pluck.pitch.midi if is_auxiliary else 0)
+            place = places.setdefault(key, len(firsts))
+            if place == len(firsts):
+                firsts.append(i)
+            note_of.append(place)
+        return cls(tuple(firsts), tuple(note_of))
+
+
+def printed_notes(printed: PrintedPlucks, choices_of: ChoicesOf) -> list[PrintedNote]:
+    """The printed notes with their choices; those that have the very same ones are one object."""
+    made: dict[int, PrintedNote] = {}
+    notes = []
+    for pluck in printed.firsts:
+        choices = choices_of(pluck)
+        note = made.get(id(choices))
+        if note is None:
+            note = made[id(choices)] = PrintedNote(choices)
+        notes.append(note)
+    return notes
+
+
+def longest_locks(notes: Sequence[PrintedNote], locks: Sequence[Microseconds]) -> list[Locks]:
+    """For each choice of each note, the longest of its strings' *locks*."""
+    found: dict[int, Locks] = {}
+    for note in notes:
+        if id(note) not in found:
+            found[id(note)] = tuple(
+                max((locks[string] for string, _ in choice.demands), default=None)
+                for choice in note.choices
+            )
+    return [found[id(note)] for note in notes]
+
+
+def visits_of(
+    strikes: Sequence[Strike],
+    plucks: Sequence[Pluck],
+    note_of: Sequence[int],
+    longest: Sequence[Locks],
+) -> list[Visit]:
+    """One visit a strike; how long a choice locks is told by its longest string."""
+    visits = []
+    for strike in strikes:
+        note, pluck = note_of[strike.pluck], plucks[strike.pluck]
+        until = [
+            0 if lock is None else locked_until(strike, pluck, lock) for lock in longest[note]
+        ]
+        visits.append(Visit(note, strike.time, tuple(until)))
+    return visits

@@ -1,0 +1,96 @@
+"""Where cues stand, and what the page says where people restart."""
+
+from dataclasses import replace
+
+import notation as short
+
+from arrange.hands.player import Player
+from arrange.harp.files import load_harp
+from arrange.harp.harp import Position
+from arrange.score.course import Structure
+from arrange.score.model import HandName, Score
+from arrange.study.cueing import CLUSTER, cues
+from arrange.study.levering import LeverPlan, plan_as_it_stands
+from arrange.study.planning import PlannedMove
+from arrange.study.prices import PriceList
+from arrange.study.restating import restarts
+from arrange.study.terms import Terms
+from arrange.units import Quarters
+
+HARP = load_harp("lever-34").harp
+CALM = "key=0 tempo=60\nRH: C5w | C5w | C5w | C5w\nLH: G3h rh | G3h rh | G3h rh | G3h rh"
+
+
+def _score(text: str) -> Score:
+    return short.read(text).score()
+
+
+def _move(string: str, index: int, offset: int, *, hand: HandName = HandName.LEFT) -> PlannedMove:
+    return PlannedMove("P1", string, Position.UP, index, Quarters(offset), hand, 0)
+
+
+def _places(score: Score, *moves: PlannedMove) -> list[tuple[int, Quarters]]:
+    found = cues(score, score.harps[0], moves, HARP, Player())
+    return [(cue.place.index, cue.place.offset) for cue in found]
+
+
+def test_a_cue_stands_a_beat_ahead_of_its_move_on_a_beat() -> None:
+    score = _score(CALM)
+    assert _places(score, _move("F4", 1, 3), _move("F5", 2, 0)) == [
+        (1, Quarters(2)),
+        (1, Quarters(3)),
+    ]
+
+
+def test_two_cues_at_most_stand_at_one_place_and_none_after_its_move() -> None:
+    score = _score(CALM)
+    moves = [_move(f"{letter}{octave}", 2, 2) for octave in (4, 5) for letter in "CDFG"]
+    places = _places(score, *moves)
+    assert max(places.count(place) for place in places) == CLUSTER
+    assert all(place < (2, Quarters(2)) for place in places)
+
+
+def test_no_cue_stands_in_the_first_measure_after_a_page_turn() -> None:
+    score = _score(CALM)
+    part = score.parts[0]
+    turned = replace(part.measures[2], structure=Structure(new_page=True))
+    measures = (*part.measures[:2], turned, *part.measures[3:])
+    score = replace(score, parts=(replace(part, measures=measures),))
+    assert _places(score, _move("F4", 2, 2)) == [(1, Quarters(3))]
+
+
+def test_a_cue_hangs_above_the_left_hand_and_below_it_where_a_voice_crosses_over() -> None:
+    score = _score(CALM)
+    (cue,) = cues(score, score.harps[0], (_move("F4", 1, 3),), HARP, Player())
+    assert (cue.staff, cue.above) == (2, True)
+    part = score.parts[0]
+    crossing = tuple(replace(n, voice="1") for n in part.measures[1].notes)
+    measures = (part.measures[0], replace(part.measures[1], notes=crossing), *part.measures[2:])
+    score = replace(score, parts=(replace(part, measures=measures),))
+    (cue,) = cues(score, score.harps[0], (_move("F4", 1, 3),), HARP, Player())
+    assert (cue.staff, cue.above) == (2, False)
+
+
+def _plan(score: Score, *moves: PlannedMove) -> LeverPlan:
+    (plan,) = plan_as_it_stands(score, Terms(HARP, Player(), PriceList()))
+    return replace(plan, moves=moves)
+
+
+def _said(score: Score, plan: LeverPlan) -> dict[int, str]:
+    return {r.index: " ".join(r.text.split()) for r in restarts(score, plan, HARP)}
+
+
+def test_a_restart_says_what_differs_from_the_start() -> None:
+    score = _score(CALM.replace("| C5w | C5w\n", "| [rehearsal A] C5w | [rehearsal B] C5w\n"))
+    plan = _plan(score, _move("F4", 1, 3), _move("F5", 2, 0), _move("G3", 2, 2))
+    assert _said(score, plan) == {
+        2: "Levers as at the start but middle and high F sharp.",
+        3: "Levers as at the start but middle and high F sharp; low G sharp.",
+    }
+
+
+def test_a_restart_speaks_of_the_first_time_where_the_levers_change_between() -> None:
+    score = _score(CALM.replace("| C5w | C5w\n", "| [rehearsal A] C5w | C5w\n"))
+    score = replace(score, performed=(0, 1, 2, 3, 2, 3))
+    plan = _plan(score, _move("F4", 3, 0))
+    assert _said(score, plan) == {2: "Levers the 1st time as at the start."}
