@@ -9,12 +9,20 @@ BETWEEN_LOOKS = 1_000_000
 again and again finds nothing and costs a quarter of the time (measured)."""
 
 
+def collect_rarely() -> None:
+    """Look for unreachable objects rarely from now on: for a program that soon ends."""
+    usual = gc.get_threshold()
+    if usual[0]:
+        gc.set_threshold(max(usual[0], BETWEEN_LOOKS), *usual[1:])
+
+
 @contextmanager
 def rare_collections() -> Iterator[None]:
     """Look for unreachable objects rarely; afterwards as often as before."""
     usual = gc.get_threshold()
-    gc.set_threshold(max(usual[0], BETWEEN_LOOKS) if usual[0] else 0, *usual[1:])
+    collect_rarely()
     try:
         yield
     finally:
-        gc.set_threshold(*usual)
+        if gc.get_threshold() != usual:
+            gc.set_threshold(*usual)

@@ -17,6 +17,7 @@ from arrange.cli.harps import add_to as add_harps
 from arrange.cli.rules import add_to as add_rules
 from arrange.cli.streams import NAME, complain, complain_of_fault
 from arrange.errors import BadInput
+from arrange.memory import collect_rarely
 
 _ABOUT = """Rewrites pedal-harp and keyboard scores in MusicXML for a given lever harp."""
 _MISUSE: type[Exception] = typer.BadParameter.__bases__[0]
@@ -45,6 +46,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Args:
         arguments: the words after the program's name; None for those it was started with.
     """
+    collect_rarely()
     words = None if arguments is None else list(arguments)
     try:
         code = command().main(args=words, prog_name=NAME, standalone_mode=False)

@@ -1,7 +1,7 @@
 """The nodes of the search: restrictions on a problem, and prices that tighten its bound."""
 
 from dataclasses import dataclass, field, replace
-from heapq import heappop, heappush
+from heapq import heappop, heappush, nsmallest
 
 from arrange.levers.coupling import Allowed, Extras, Shifts
 from arrange.levers.groups import NEVER, SCALE, Extra
@@ -121,6 +121,10 @@ class Frontier:
         """Take the most promising node."""
         _, _, bound, node = heappop(self._heap)
         return bound, node
+
+    def some(self, count: int) -> list[Node]:
+        """Return the most promising nodes, without taking them."""
+        return [node for _, _, _, node in nsmallest(count, self._heap)]
 
     def __bool__(self) -> bool:
         """Return True while nodes wait."""

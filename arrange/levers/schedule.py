@@ -8,9 +8,9 @@ set of jobs that cannot live together is returned.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 
 from arrange.levers.groups import ACT, FAR, LONG_AGO, SCALE, Answer, Group, plucks_of
 from arrange.levers.timetable import Timetable
@@ -170,37 +170,34 @@ class Finder:
 
     def within(self, served: tuple[Window, ...], most: int) -> tuple[Option, ...]:
         """Return the options that serve these windows for *most*, the best first."""
-        found = []
+        found: list[Option] = []
         first = served[0]
         for _, slot, _ in self.timetable.between(first[0], first[2]):
             for hand in range(len(self.timetable.hands)):
-                option = self._option(slot, hand, served)
-                if option is not None and option.cost <= most:
-                    found.append(option)
+                found += (o for o in self._options(slot, hand, served) if o.cost <= most)
         found = list(dict.fromkeys(found))
         found.sort(key=lambda one: (one.cost, -one.slack, one.times, one.slot, one.hand))
         return tuple(found)
 
-    def _option(self, slot: int, hand: int, served: Sequence[Window]) -> Option | None:
+    def _options(self, slot: int, hand: int, served: Sequence[Window]) -> Iterator[Option]:
+        """Yield the ways to serve the windows at one slot, one moment a window."""
         move = self.timetable.hands[hand].move
         slack = self.timetable.slack(slot, self.reach)
-        acts = 0
-        times = []
-        for after, lock, until in served:
-            for place, moment in enumerate(self.timetable.slots[slot].times):
-                if (
-                    not acts >> place & 1
-                    and max(after + 1, lock + move) <= moment.time <= until
-                    and slack[place][hand] >= 0
-                ):
-                    acts |= 1 << place
-                    times.append(moment.time)
-                    break
-            else:
-                return None
-        cost = self.cost(slot, hand, acts)
-        left = self.timetable.least_slack(slot, self.reach, hand, acts)
-        return Option(slot, hand, acts, tuple(times), left, cost)
+        moments = [
+            (place, moment.time)
+            for place, moment in enumerate(self.timetable.slots[slot].times)
+            if slack[place][hand] >= 0
+        ]
+        fitting = [
+            [one for one in moments if max(after + 1, lock + move) <= one[1] <= until]
+            for after, lock, until in served
+        ]
+        for taken in product(*fitting):
+            acts = sum({1 << place for place, _ in taken})
+            if acts.bit_count() == len(served):
+                cost = self.cost(slot, hand, acts)
+                left = self.timetable.least_slack(slot, self.reach, hand, acts)
+                yield Option(slot, hand, acts, tuple(time for _, time in taken), left, cost)
 
 
 class Placer:

@@ -1,5 +1,6 @@
 """The exact lever planner."""
 
+from collections import deque
 from dataclasses import replace
 
 from arrange.harp.harp import Position
@@ -22,6 +23,9 @@ judgement: a second or two)."""
 A_NODE = 200
 """What opening a node counts for, in states."""
 
+
+STARTS = 5
+"""From so many waiting nodes the search goes straight down when its effort is spent."""
 
 MOST_STATES = 1_000
 """How many states a group's program may keep at a time (house judgement)."""
@@ -94,8 +98,8 @@ class _Exploration:
                 break
             self.groups.visited += A_NODE
             self._open(bound, node)
-        if self.best is None and self.frontier:
-            self._dive()
+        if self.frontier and not self._is_proven():
+            self._dive_often(limit)
         if self.best is None:
             return None
         least = min(self.frontier.lowest(), self.settled)
@@ -118,26 +122,43 @@ class _Exploration:
     def _open(self, bound: int, node: Node) -> None:
         found, nodes = explored(self.groups, node)
         if found is not None:
-            plan = _plan(self.groups, found)
-            if self.best is None or plan.cost < self.best.cost:
-                self.best = plan
+            self._keep(found)
             if not nodes:
                 self.settled = min(self.settled, bound // SCALE)
         self._push(bound, nodes)
 
-    def _dive(self) -> None:
-        """Follow the cheapest branch down to some plan."""
-        waiting = [self.frontier.pop()]
-        self.frontier.push(*waiting[0])
-        nodes = [waiting[0][1]]
-        while nodes and self.best is None:
-            bounds = [(self.groups.bound(node), order) for order, node in enumerate(nodes)]
-            ranked = sorted((bound, order) for bound, order in bounds if bound is not None)
+    def _dive_often(self, limit: int) -> None:
+        """Follow cheap branches down to plans: first the cheapest, then with one detour."""
+        starts = deque(self.frontier.some(STARTS))
+        until = self.groups.visited + limit // 2
+        while starts and (self.best is None or self.groups.visited < until):
+            starts.extend(self._dive(starts.popleft()))
+
+    def _dive(self, node: Node) -> list[Node]:
+        """Follow the cheapest branch down to a plan; return what was passed by on the way."""
+        passed: list[Node] = []
+        nodes = [node]
+        while nodes:
+            bounds = [(self.groups.bound(one), order) for order, one in enumerate(nodes)]
+            ranked = sorted(
+                (bound, order)
+                for bound, order in bounds
+                if bound is not None and (self.best is None or bound // SCALE < self.best.cost)
+            )
             if not ranked:
-                return
+                break
+            passed.extend(nodes[order] for _, order in ranked[1:])
+            self.groups.visited += A_NODE
             found, nodes = explored(self.groups, nodes[ranked[0][1]])
             if found is not None:
-                self.best = _plan(self.groups, found)
+                self._keep(found)
+                break
+        return passed
+
+    def _keep(self, found: Found) -> None:
+        plan = _plan(self.groups, found)
+        if self.best is None or plan.cost < self.best.cost:
+            self.best = plan
 
 
 def _plan(groups: Groups, found: Found) -> Plan:

@@ -42,14 +42,14 @@ def cues(
     below the left hand's staff.
 
     A cue lies on a beat, never in a measure that is not always played just before the move,
-    not in the first measure after a page turn where that can be helped, and at most two stand
-    at one place.
+    never before the last note that its string plays as it stood, not in the first measure after
+    a page turn where that can be helped, and at most two stand at one place.
     """
     staff, above = between_the_staves(staves)
     taken: dict[Place, int] = {}
     found = []
     for move in moves:
-        place = _place(score, move, player, taken)
+        place = _place(score, move, player, taken, _last_played(score, staves, move, harp))
         taken[place] = taken.get(place, 0) + 1
         clear = above and not _cross_over(score, move.part, place.index)
         found.append(Cue(move, place, cue_text(move, harp), staff, clear))
@@ -86,23 +86,43 @@ def cue_text(move: PlannedMove, harp: Harp) -> str:
     return text
 
 
-def _place(score: Score, move: PlannedMove, player: Player, taken: dict[Place, int]) -> Place:
-    measure = score.measure(move.part, move.index)
-    beat = measure.meter.beat
+def _last_played(
+    score: Score, staves: tuple[StaffHand, ...], move: PlannedMove, harp: Harp
+) -> Place:
+    """The last note that the string plays before the move, in its measure or the one before."""
+    string = harp.string_named(move.string)
+    found = [(max(move.index - 1, 0), Quarters(0))]
+    for part in dict.fromkeys(staff.part for staff in staves):
+        for index in range(max(move.index - 1, 0), move.index + 1):
+            for note in score.measure(part, index).notes:
+                home = harp.home_as_spelled(note.pitch)
+                is_before = (index, note.offset) < (move.index, move.offset)
+                if is_before and not note.is_cue and home is not None and home.string == string:
+                    found.append((index, note.offset))
+    return Place(*max(found))
+
+
+def _place(
+    score: Score, move: PlannedMove, player: Player, taken: dict[Place, int], last: Place
+) -> Place:
+    beat = score.measure(move.part, move.index).meter.beat
     wanted = move.offset - beat * player.cue_ahead_beats
     place = _at_or_before(score, move, Place(move.index, wanted - wanted % beat))
+    if _is_earlier(place, last):
+        place = last
+    if score.measure(move.part, place.index).structure.new_page:
+        turned = _at_or_before(score, move, Place(place.index, -beat))
+        place = place if _is_earlier(turned, last) else turned
     while taken.get(place, 0) >= CLUSTER:
         earlier = _at_or_before(score, move, Place(place.index, place.offset - beat))
-        if earlier == place:
+        if earlier == place or _is_earlier(earlier, last):
             break
         place = earlier
-    if _is_after_page_turn(score, move.part, place):
-        return _at_or_before(score, move, Place(place.index, -beat))
     return place
 
 
-def _is_after_page_turn(score: Score, part: str, place: Place) -> bool:
-    return score.measure(part, place.index).structure.new_page
+def _is_earlier(one: Place, two: Place) -> bool:
+    return (one.index, one.offset) < (two.index, two.offset)
 
 
 def _at_or_before(score: Score, move: PlannedMove, place: Place) -> Place:

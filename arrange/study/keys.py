@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from arrange.changes import Fidelity
 from arrange.levers.problem import Choice, LeverProblem, Plan
 from arrange.levers.solve import lower_bound, solve
+from arrange.levers.timetable import Timetable
 from arrange.pitch import Interval, Pitch
 from arrange.score.model import Score
 from arrange.study.compass import Folding, folding
@@ -72,6 +73,7 @@ class KeyScale:
             first_passes(ground(score, staves, terms.player, (), terms.prices))
             for staves in score.harps
         ]
+        self._timetables: list[Timetable] = []
         self._pitches = {b.staves: [p.pitch.midi for p in b.plucks] for b in self._grounds}
         self._kinds = {b.staves: self._numbered_kinds(b) for b in self._grounds}
         first = score.by_part[score.harps[0][0].part].measures[0]
@@ -114,7 +116,11 @@ class KeyScale:
         for candidate in bounds:
             if all_exact or best is None or candidate.bound < best:
                 weight = self._weight(
-                    candidate, [solve(p, limit=EFFORT) for p in candidate.problems]
+                    candidate,
+                    [
+                        solve(p, limit=EFFORT, timetable=t)
+                        for p, t in zip(candidate.problems, self._timetables, strict=True)
+                    ],
                 )
                 best = weight.cost if best is None else min(best, weight.cost)
             else:
@@ -136,7 +142,11 @@ class KeyScale:
             problems.append(self._problem(basis, folded, interval))
             cost += folded.cost + sweep_outlook(self._score, basis.staves, self._terms, interval)
             cost += self._dryness(basis, folded, interval)
-        bound = cost + sum(lower_bound(p) for p in problems)
+        if not self._timetables:
+            self._timetables = [Timetable(p.slots, p.hands, p.prices) for p in problems]
+        bound = cost + sum(
+            lower_bound(p, timetable=t) for p, t in zip(problems, self._timetables, strict=True)
+        )
         return _Candidate(interval, cost, bound, tuple(problems), tuple(foldings))
 
     def _problem(self, basis: Ground, folded: Folding, interval: Interval) -> LeverProblem:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from arrange.levers.problem import Cost
-from arrange.score.model import EventId, HandName, Part, Score
+from arrange.score.model import EventId, HandName, Measure, Part, Rest, Score
 from arrange.study.levering import LeverPlan
 from arrange.study.reliefs import Relief
 from arrange.study.wants import NoteKey, Trouble, hurried_moves, lost_notes
@@ -79,9 +79,16 @@ def lifted(score: Score, reliefs: Iterable[Relief]) -> Score:
 def _without(part: Part, gone: set[EventId]) -> Part:
     touched = {event.index for event in gone if event.part == part.id}
     measures = tuple(
-        replace(m, notes=tuple(n for n in m.notes if n.id not in gone))
-        if m.index in touched
-        else m
-        for m in part.measures
+        _emptied(measure, gone) if measure.index in touched else measure
+        for measure in part.measures
     )
     return replace(part, measures=measures)
+
+
+def _emptied(measure: Measure, gone: set[EventId]) -> Measure:
+    """The measure without these notes; a chord that loses all of its notes leaves a rest."""
+    kept = tuple(note for note in measure.notes if note.id not in gone)
+    chords = {note.chord for note in kept}
+    emptied = {n.chord: n for n in measure.notes if n.id in gone and n.chord not in chords}
+    rests = (Rest(c, n.offset, n.duration, n.staff, n.voice) for c, n in emptied.items())
+    return replace(measure, notes=kept, rests=(*measure.rests, *rests))

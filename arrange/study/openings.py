@@ -3,7 +3,6 @@
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import accumulate
 
 from arrange.hands.player import LeverHand
@@ -51,6 +50,11 @@ class Openings:
         self._work = work
         self._problem = problem
         self._player = terms.player
+        reaches = [terms.player.reach_of(octave) for octave in REACH_OCTAVES]
+        left = terms.player.left
+        self._away = [microseconds(left.away_s * reach) for reach in reaches] if left else []
+        self._back = [microseconds(left.back_s * reach) for reach in reaches] if left else []
+        self._placing = microseconds(terms.player.chord_back_s)
         self._times = [grasp.time for grasp in work.left]
         self._ends = list(accumulate((grasp.until for grasp in work.left), max))
 
@@ -88,30 +92,27 @@ class Openings:
         """Time left in the window between two grasps, those between them lifted; -1: none."""
         before, after = ends
         move = microseconds(numbers.move_s)
-        opens = self._opens(before, want.string, numbers)
-        closes = self._closes(after, want.string, numbers)
+        opens = self._opens(before, want.string)
+        closes = self._closes(after, want.string)
         places = self._work.places
         place = bisect_left(places, max(opens, want.opens) + move)
         if place == len(places) or places[place] > min(closes, want.closes):
             return -1
         return closes - opens - move
 
-    def _opens(self, before: int, string: int, numbers: LeverHand) -> Microseconds:
+    def _opens(self, before: int, string: int) -> Microseconds:
         """When the hand is at the lever at the soonest, after all grasps before this place."""
         left = self._ends[before - 1] if before else BEFORE_THE_PIECE
-        return left + microseconds(numbers.away_s * self._reach(string)) + MARGIN
+        return left + self._away[self._problem.strings[string].reach] + MARGIN
 
-    def _closes(self, after: int, string: int, numbers: LeverHand) -> Microseconds:
+    def _closes(self, after: int, string: int) -> Microseconds:
         """When the hand leaves the lever at the latest, for the grasp at this place."""
         if after == len(self._times):
             return self._work.places[-1] + AFTER_THE_PIECE
-        back = microseconds(numbers.back_s * self._reach(string)) + MARGIN
+        back = self._back[self._problem.strings[string].reach] + MARGIN
         if self._work.left[after].notes >= 3:
-            back += microseconds(self._player.chord_back_s)
+            back += self._placing
         return self._times[after] - back
-
-    def _reach(self, string: int) -> Fraction:
-        return self._player.reach_of(REACH_OCTAVES[self._problem.strings[string].reach])
 
     def used(
         self, reliefs: Iterable[Relief], moves: Iterable[tuple[int, Microseconds]]
@@ -142,8 +143,8 @@ class Openings:
         """How a move fares between two grasps: 0 impossible, 1 hurried, 2 at ease."""
         string, moment = move
         length = microseconds(numbers.move_s)
-        opens = self._opens(ends[0], string, numbers)
-        closes = self._closes(ends[1], string, numbers)
+        opens = self._opens(ends[0], string)
+        closes = self._closes(ends[1], string)
         if not opens + length <= moment <= closes:
             return 0
         return 1 if closes - opens - length < self._problem.prices.hurried_below else 2
@@ -159,7 +160,7 @@ class Openings:
             for i in range(before, after + 1)
         ]
         times = [
-            max(min(end, want.closes) - max(begin, want.opens), 0)
+            end - max(begin, want.opens) if begin < want.closes else 0
             for begin, end in zip((*left, left[0]), (*right, right[-1]), strict=True)
         ]
-        return max(times[:-1]), times[-1]
+        return max(0, *times[:-1]), times[-1]

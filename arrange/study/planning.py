@@ -323,7 +323,10 @@ def planned_moves(basis: Ground, problem: LeverProblem, plan: Plan) -> tuple[Pla
 
 
 def passes_needed(problem: LeverProblem, plan: Plan) -> tuple[tuple[int, ...], ...]:
-    """For each move, the passes to print: none where acting on every pass does no harm."""
+    """For each move, the passes to print: none where acting on every pass does no harm.
+
+    A move with nothing to do the first time says so too: a cue for what stands already puzzles.
+    """
     events: dict[int, list[tuple[Microseconds, int, int, bool]]] = {}
     for i, move in enumerate(plan.moves):
         for k, moment in enumerate(problem.slots[move.slot].times):
@@ -338,7 +341,7 @@ def passes_needed(problem: LeverProblem, plan: Plan) -> tuple[tuple[int, ...], .
             elif standing is not plan.moves[i].position:
                 limited.add(i)
     return tuple(
-        tuple(k + 1 for k in move.acts) if i in limited else ()
+        tuple(k + 1 for k in move.acts) if i in limited or 0 not in move.acts else ()
         for i, move in enumerate(plan.moves)
     )
 

@@ -15,6 +15,7 @@ from itertools import pairwise
 from arrange.score.model import EventId, HandName, Measure, Score, StaffHand
 from arrange.study.harmony import Chord, Harmony
 from arrange.study.leading import IN_FIGURE, STEP, Chosen, Named, Role, leading_notes
+from arrange.study.likeness import as_played
 from arrange.study.phrases import harmony, phrases
 from arrange.study.prices import PriceList
 from arrange.study.timeline import Sounding, Timeline, Unit, main_notes, timeline
@@ -47,7 +48,6 @@ class NoteRole:
     why: str
 
 
-@lru_cache(maxsize=16)
 def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
     """Return the role of every note of the harps' parts; tied notes share that of their first.
 
@@ -56,6 +56,11 @@ def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
         melody: staff and voice of the melody where the user named them; an empty voice is the
             whole staff.
     """
+    return _roles(as_played(score), melody)
+
+
+@lru_cache(maxsize=16)
+def _roles(score: Score, melody: Chosen) -> dict[EventId, NoteRole]:
     found: dict[EventId, NoteRole] = {}
     for staves in score.harps:
         found |= _of_harp(score, staves, melody)

@@ -8,6 +8,7 @@ from operator import attrgetter
 
 from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
 from arrange.score.model import EventId, HandName, Measure, Note, Score, StaffHand
+from arrange.study.likeness import as_played
 
 Stream = tuple[str, int, str]
 """A voice on a staff of a part."""
@@ -129,9 +130,13 @@ def _streams(notes: list[Sounding]) -> dict[Stream, tuple[Unit, ...]]:
     }
 
 
-@lru_cache(maxsize=16)
 def timeline(score: Score, staves: tuple[StaffHand, ...]) -> Timeline:
     """Return the notes of one harp of *score* by time."""
+    return _timeline(as_played(score), staves)
+
+
+@lru_cache(maxsize=16)
+def _timeline(score: Score, staves: tuple[StaffHand, ...]) -> Timeline:
     return Timeline(score, staves)
 
 

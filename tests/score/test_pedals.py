@@ -208,6 +208,17 @@ def test_glissando_words_keep_the_scale_that_they_spell() -> None:
     assert dict(reading.pedals) == setting("Cn Dn En F# Gn An Bb")
 
 
+def test_a_row_beside_the_name_of_its_scale_is_a_pedal_mark() -> None:
+    def judged(text: str) -> tuple[MarkKind, dict[str, int]]:
+        reading = judge_words(text, is_rehearsal=False, is_boxed=False, place=ABOVE)
+        return reading.kind, dict(reading.pedals)
+
+    row = setting("D# Cn B# Eb F# Gb An")
+    assert judged("D# C B# | Eb F# Gb A\nscale of the seventh") == (MarkKind.PEDAL_WORDS, row)
+    assert judged("D# C B# | Eb F# Gb A\ndolce") == (MarkKind.WORDS, {})
+    assert judged("C D E F G A B\nthe scale of C major") == (MarkKind.WORDS, {})
+
+
 def marks() -> tuple[Mark, ...]:
     staves = Staves().mark(MarkKind.HARP_PEDALS, "D C B♭ | E♭ F G A♭")
     staves.mark(MarkKind.WORDS, "G♯", 1).measure()

@@ -93,6 +93,15 @@ def test_a_damped_string_is_struck_again() -> None:
     assert {(pluck.index, pluck.offset) for pluck in left_out} == {(1, Fraction(1))}
 
 
+def test_a_bass_note_is_handed_over_only_where_its_string_stays_as_it_is() -> None:
+    text = (
+        "time=3/4 tempo=100\nRH: F4q A4h | A4h. | F#4h. | A4h. | A4h.\n"
+        "LH: F2q A2q C3q | E2q G2q B2q | G3h. | A3h. | {}h."
+    )
+    assert _pitches(_freed(text.format("B3"))) == (["G3"], [])
+    assert _freed(text.format("G#3")) == ()
+
+
 def test_nothing_is_planned_again_where_nothing_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
     def never(*_: object) -> None:
         raise AssertionError("a plan without trouble was looked into")
@@ -128,6 +137,37 @@ def test_what_is_freed_repays_its_price_and_keeps_melody_and_bass(limit: Fidelit
         for role in (named[pluck.note] for pluck in relief.left_out):
             assert role.role is not Role.MELODY
             assert not (role.role is Role.BASS and role.is_strong)
+
+
+def test_a_moment_that_serves_two_levers_changes_hands_once() -> None:
+    score = _score(
+        "time=3/4 tempo=100\nRH: F4e G4e A4h | A4h. | F#4e G#4e A4h\n"
+        "LH: F2q A3+C4q A3+C4q | E2q A3+C4q A3+C4q | D2h."
+    )
+    found = freed(score, TERMS, Fidelity.LOSSY)
+    assert [str(one.note) for one in found] == ["F#4", "G#4"]
+    assert found[0].reliefs == found[1].reliefs
+    places = [(change.where.index, change.where.offset) for change in _changes(score)]
+    assert places == [(1, Fraction(1)), (1, Fraction(2))]
+
+
+def test_a_hand_that_need_not_come_back_has_all_the_time_it_needs() -> None:
+    score = _score(WALTZ + "LH: F2q A3+C4q A3+C4q | E2q A3+C4q A3+C4q | D3h.")
+    (change,) = _changes(score)
+    assert change.reason == (
+        "The right hand takes D3, so that the left hand has all the time it needs "
+        "to set middle F sharp."
+    )
+
+
+def test_what_depends_on_an_earlier_moment_names_it() -> None:
+    first, second = _changes(_score(WALTZ + "LH: F2q A3q C4q | E2q A3q C4q | D2h."))
+    assert (first.depends_on, second.depends_on) == ((), (first.id,))
+
+
+def _changes(score: Score) -> list[Change]:
+    proposals = FreeLeftHand().propose(score, TERMS.harp, TERMS.player)
+    return [proposal for proposal in proposals if isinstance(proposal, Change)]
 
 
 def test_the_score_then_has_the_plan_that_was_promised() -> None:

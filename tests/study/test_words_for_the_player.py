@@ -44,10 +44,18 @@ def test_a_cue_stands_a_beat_ahead_of_its_move_on_a_beat() -> None:
 
 def test_two_cues_at_most_stand_at_one_place_and_none_after_its_move() -> None:
     score = _score(CALM)
-    moves = [_move(f"{letter}{octave}", 2, 2) for octave in (4, 5) for letter in "CDFG"]
+    moves = [_move(f"{letter}{octave}", 2, 2) for octave in (4, 5) for letter in "DFAB"]
     places = _places(score, *moves)
     assert max(places.count(place) for place in places) == CLUSTER
     assert all(place < (2, Quarters(2)) for place in places)
+
+
+def test_no_cue_stands_before_a_note_that_its_string_plays_as_it_stood() -> None:
+    score = _score("key=0 tempo=60\nRH: C5h. F5e G5e | F#5w\nLH: G3w | G3w")
+    assert _places(score, _move("F5", 1, 0)) == [(0, Quarters(3))]
+    assert _places(score, _move("A5", 1, 0)) == [(0, Quarters(3))]
+    late = _score("key=0 tempo=60\nRH: C5h. G5e F5e | F#5w\nLH: G3w | G3w")
+    assert _places(late, _move("F5", 1, 0)) == [(0, Quarters(7, 2))]
 
 
 def test_no_cue_stands_in_the_first_measure_after_a_page_turn() -> None:

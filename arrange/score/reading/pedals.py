@@ -26,6 +26,7 @@ from arrange.score.reading.pedal_words import (
     ALL_PEDALS,
     GLISSANDO,
     LEFT_FOOT,
+    PEDAL_ORDER,
     RIGHT_FOOT,
     PedalWords,
     pedals_in,
@@ -63,6 +64,7 @@ _DAMP_CORE = re.compile(
 )
 _DAMP_WHOLE = frozenset({"secco", "sec", "et"})
 _DAMP_ALL = word_set("tout toutes tous all alle alles tutto tutti tutte todo todas")
+_SCALE = word_set("scale gamme scala skala tonleiter leiter escala")
 _NOT = word_set("sans non ne not no nicht senza without never jamais dont don sin")
 
 
@@ -138,11 +140,22 @@ def judge_words(
         return _judge_names(text, named, place, is_rehearsal=is_rehearsal)
     if is_rehearsal:
         return WordsReading(MarkKind.REHEARSAL)
-    for judge in (_judge_damping, _judge_piano):
+    for judge in (_judge_scale, _judge_damping, _judge_piano):
         reading = judge(text, words)
         if reading is not None:
             return reading
     return WordsReading(MarkKind.WORDS, doubt=_letter_doubt(text, place, is_boxed=is_boxed))
+
+
+def _judge_scale(text: str, words: list[str]) -> WordsReading | None:
+    """All seven pedals in their order in a line, and in the other which scale that is."""
+    if _SCALE.isdisjoint(words):
+        return None
+    lines = [pedals_in(line) for line in text.splitlines() if line.strip()]
+    rows = [pedals for pedals in lines if pedals is not None]
+    if len(lines) == 2 and [[letter for letter, _ in row] for row in rows] == [[*PEDAL_ORDER]]:
+        return WordsReading(MarkKind.PEDAL_WORDS, rows[0])
+    return None
 
 
 def _is_glissando(words: list[str]) -> bool:
