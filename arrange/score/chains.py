@@ -168,7 +168,7 @@ class PartChains:
             if sign.type == "start":
                 first[voice] = chords[chord]
             elif sign.type == "stop" and voice in first:
-                self._alternate(first.pop(voice), chords[chord])
+                self._alternate(first.pop(voice), chords[chord], sign.text)
             else:
                 self._repeat(chords[chord], sign.text)
 
@@ -178,10 +178,10 @@ class PartChains:
             pitch = chain.note.pitch
             chain.again.extend((chain.start + t, pitch, False) for t in times)
 
-    def _alternate(self, one: list[Chain], other: list[Chain]) -> None:
+    def _alternate(self, one: list[Chain], other: list[Chain], marks: str) -> None:
         start, end = one[0].start, other[0].end
         for chord, times in zip(
-            (one, other), alternation(end - start, self.line.quarter), strict=True
+            (one, other), alternation(marks, end - start, self.line.quarter), strict=True
         ):
             for chain in chord:
                 chain.end = end

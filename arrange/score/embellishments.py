@@ -46,11 +46,7 @@ def ornament(note: Note, length: int, quarter: int) -> list[Again]:
 
 def tremolo(marks: str, length: int, quarter: int) -> list[int]:
     """Ticks at which a note with a tremolo of so many strokes is plucked again."""
-    strokes = int(marks) if marks.isdecimal() and marks != "0" else UNMEASURED_MARKS
-    unit = quarter
-    while unit > length > 0:
-        unit //= 2
-    exact = max(unit >> strokes, 1)
+    exact = _stroke(marks, length, quarter)
     step = exact if exact * 4 >= quarter else _grid(length, quarter)
     if not step:
         return []
@@ -58,12 +54,26 @@ def tremolo(marks: str, length: int, quarter: int) -> list[int]:
     return sorted({*range(step, length, step), last} - {0})
 
 
-def alternation(length: int, quarter: int) -> tuple[list[int], list[int]]:
+def alternation(marks: str, length: int, quarter: int) -> tuple[list[int], list[int]]:
     """Ticks at which the first and the second of two alternating chords are plucked."""
     step = _grid(length, quarter)
     if not step:
         return [], []
-    return list(range(0, length, 2 * step)), list(range(step, length, 2 * step))
+    exact = _stroke(marks, length, quarter)
+    strokes = max((length - 1) // exact, 1)
+    last, before = strokes * exact, (strokes - 1) * exact
+    ends = (last, before) if strokes % 2 == 0 else (before, last)
+    one, other = ({*range(at, length, 2 * step), end} for at, end in zip((0, step), ends))
+    return sorted(one), sorted(other)
+
+
+def _stroke(marks: str, length: int, quarter: int) -> int:
+    """Ticks from one stroke of a tremolo to the next."""
+    strokes = int(marks) if marks.isdecimal() and marks != "0" else UNMEASURED_MARKS
+    unit = quarter
+    while unit > length > 0:
+        unit //= 2
+    return max(unit >> strokes, 1)
 
 
 def _grid(length: int, quarter: int) -> int:

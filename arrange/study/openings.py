@@ -152,15 +152,19 @@ class Openings:
     def _times_free(
         self, want: Want, before: int, after: int
     ) -> tuple[Microseconds, Microseconds]:
-        """The longest free time while the string is quiet, and that with all lifted."""
+        """The longest free time while the string is quiet, and that with all lifted.
+
+        Where that is no longer, the hand need not be back so soon: until then it is.
+        """
         last = self._ends[-1] if self._ends else self._work.places[-1]
         left = [self._ends[i - 1] if i else BEFORE_THE_PIECE for i in range(before, after + 1)]
         right = [
             self._times[i] if i < len(self._times) else last + AFTER_THE_PIECE
             for i in range(before, after + 1)
         ]
-        times = [
-            end - max(begin, want.opens) if begin < want.closes else 0
+        *times, has = [
+            max(min(end, want.closes) - max(begin, want.opens), 0)
             for begin, end in zip((*left, left[0]), (*right, right[-1]), strict=True)
         ]
-        return max(0, *times[:-1]), times[-1]
+        had = max(times)
+        return had, has if has > had else right[-1] - max(left[0], want.opens)

@@ -55,6 +55,23 @@ def open_notes(
     is left to the editor keeps that of the source.
     """
     done: set[EventId] = set()
+    while True:
+        found = list(_open_levers(_with_open(score, done), terms, done, first))
+        if not found:
+            break
+        yield from found
+    yield from _open_grips(_with_open(score, done), terms, first)
+
+
+def _with_open(score: Score, done: set[EventId]) -> Score:
+    """The score as it stands when *done* is marked too: others may then be left open."""
+    return replace(score, left_open=(*score.left_open, *sorted(done))) if done else score
+
+
+def _open_levers(
+    score: Score, terms: Terms, done: set[EventId], first: Mapping[EventId, Pitch]
+) -> Iterator[OpenNotes]:
+    """What the plan leaves open and is not *done*; it is put there."""
     for plan in plan_as_it_stands(score, terms):
         for treatment in plan.treatments:
             if treatment.label != "open" or treatment.pluck.note in done:
@@ -65,17 +82,14 @@ def open_notes(
             problem, suggestions = _why(treatment, notes[0], terms.harp)
             yield from _by_place(score, notes, problem, suggestions)
         for start in plan.open_sweeps:
+            if start in done:
+                continue
             done.add(start)
             yield from _by_place(score, _as_it_was(score, (start,), first), *_OPEN_SWEEP)
-    yield from _open_grips(score, terms, done, first)
 
 
-def _open_grips(
-    score: Score, terms: Terms, done: set[EventId], first: Mapping[EventId, Pitch]
-) -> Iterator[OpenNotes]:
+def _open_grips(score: Score, terms: Terms, first: Mapping[EventId, Pitch]) -> Iterator[OpenNotes]:
     """What no hand holds, the notes that are open already aside."""
-    if done:
-        score = replace(score, left_open=(*score.left_open, *sorted(done)))
     for staves in score.harps:
         for moment in unheld(score, staves, terms.player.grip, terms.prices):
             for note in moment.of((*moment.way.taken, *moment.way.left_out)):
