@@ -21,6 +21,7 @@ from operator import le
 
 from arrange.levers.ahead import Ahead, Table
 from arrange.levers.axis import FOREVER, Column, Place, columns_of
+from arrange.levers.cells import FREE, INHERITED, Cell, State, plucked, replaced, settled
 from arrange.levers.groups import ACT, FAR, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
 from arrange.levers.timetable import Timetable
 
@@ -29,15 +30,6 @@ FEW_STATES = 40
 
 QUICK_STATES = 32
 """How many states the quick search follows (house judgement)."""
-
-FREE = -(1 << 61)
-"""The release of a string that nothing locks."""
-
-INHERITED = FREE - 1
-"""The release of a string not plucked since its thread's guess.
-
-A string that has been moved is released by its next pluck only (its release is ``FOREVER``):
-a second move before that would be needless."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +43,6 @@ class Act:
     acts: int
 
 
-Releases = tuple[int, ...]
-Cell = tuple[int, Releases, int] | None
-State = tuple[Cell, ...]
 Decision = int | tuple[Act, ...]
 Step = dict[State, tuple[int, State, Decision]]
 
@@ -114,15 +103,15 @@ class Passes:
             for opened in self._opened(state, column):
                 for cells, extra, decision in expand(opened, column, most - cost - floor):
                     self.visited += 1
-                    settled = _settled(cells, column)
-                    if settled is None:
+                    state_after = settled(cells, column)
+                    if state_after is None:
                         continue
                     total = cost + extra
-                    known = after.get(settled)
+                    known = after.get(state_after)
                     if known is not None and total >= known[0]:
                         continue
-                    if total + _still(settled, tables) < most:
-                        after[settled] = (total, state, decision)
+                    if total + _still(state_after, tables) < most:
+                        after[state_after] = (total, state, decision)
         return _undominated(after)
 
     def _narrowed(self, step: Step, number: int) -> Step:
@@ -174,7 +163,7 @@ class Passes:
                 if end is None or end[0] & choice.mask != choice.value:
                     break
                 if choice.mask:
-                    cells[place.end] = _plucked(end, choice.mask, locks[choice.picks[0]])
+                    cells[place.end] = plucked(end, choice.mask, locks[choice.picks[0]])
             else:
                 yield cells, choice.cost, index
 
@@ -237,11 +226,11 @@ class Passes:
         if release > begin:
             return None
         moved = list(cells)
-        moved[place.end] = (setting ^ 1 << string, _replaced(releases, string, FOREVER), fresh)
+        moved[place.end] = (setting ^ 1 << string, replaced(releases, string, FOREVER), fresh)
         if release == INHERITED:
             guess = moved[place.guess]
             if guess is not None and begin < guess[1][string]:
-                moved[place.guess] = (guess[0], _replaced(guess[1], string, begin), -1)
+                moved[place.guess] = (guess[0], replaced(guess[1], string, begin), -1)
         return moved
 
     def _price(self, slot: int, string: int, raised: int, hand: int, acts: int) -> int:
@@ -341,84 +330,3 @@ def _by_slot(extras: tuple[Extra, ...]) -> dict[int, tuple[Extra, ...]]:
     for extra in extras:
         table[extra[1]] = (*table.get(extra[1], ()), extra)
     return table
-
-
-def _replaced(releases: Releases, string: int, release: int) -> Releases:
-    return (*releases[:string], release, *releases[string + 1 :])
-
-
-def _plucked(end: tuple[int, Releases, int], mask: int, lock: int) -> tuple[int, Releases, int]:
-    """Return *end* after a pluck of the strings in *mask*, which are locked until *lock*."""
-    setting, releases, fresh = end
-    locked = tuple(
-        (max(lock, old) if fresh >> string & 1 else lock) if mask >> string & 1 else old
-        for string, old in enumerate(releases)
-    )
-    return setting, locked, fresh | mask
-
-
-def _settled(cells: list[Cell], column: Column) -> State | None:
-    """Return the state after *column*, None where a guess proves wrong."""
-    for place in column.places:
-        if place.goes_on:
-            continue
-        end = cells[place.end]
-        if end is None:
-            return None
-        if place.is_last:
-            cells[place.end] = None
-            continue
-        setting, releases, fresh = end
-        cells[place.end] = (
-            setting,
-            tuple(
-                FREE if release != INHERITED and release <= place.horizon else release
-                for release in releases
-            ),
-            fresh if place.is_struck_with_next else 0,
-        )
-        if place.join is not None and not _is_joined(cells, place):
-            return None
-    return tuple(cells)
-
-
-def _is_joined(cells: list[Cell], place: Place) -> bool:
-    """Tie the thread that ends at *place* to the one that was guessed to follow."""
-    join = place.join
-    end = cells[place.end]
-    if join is None or end is None:
-        return False
-    guess, later = cells[join.guess], cells[join.end]
-    if guess is None or guess[0] != end[0]:
-        return False
-    own = cells[join.own] if join.own >= 0 else None
-    if not all(
-        release in (INHERITED, bearable) or release < bearable
-        for release, bearable in zip(end[1], guess[1], strict=True)
-    ):
-        return False
-    if own is not None:
-        cells[join.own] = _bearing(own, end[1], guess[1])
-    if later is not None:
-        cells[join.end] = _inheriting(later, end[1])
-    cells[join.guess] = None
-    cells[place.end] = None
-    return True
-
-
-def _bearing(
-    own: tuple[int, Releases, int], releases: Releases, bearable: Releases
-) -> tuple[int, Releases, int]:
-    """The guess with what strings not plucked since must bear."""
-    for string, release in enumerate(releases):
-        if release == INHERITED and bearable[string] < own[1][string]:
-            own = (own[0], _replaced(own[1], string, bearable[string]), -1)
-    return own
-
-
-def _inheriting(later: tuple[int, Releases, int], before: Releases) -> tuple[int, Releases, int]:
-    """The cell with the releases of strings not plucked since its thread began."""
-    releases = tuple(
-        old if new == INHERITED else new for new, old in zip(later[1], before, strict=True)
-    )
-    return later[0], releases, later[2]

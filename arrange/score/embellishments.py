@@ -60,10 +60,10 @@ def alternation(marks: str, length: int, quarter: int) -> tuple[list[int], list[
     if not step:
         return [], []
     exact = _stroke(marks, length, quarter)
-    strokes = max((length - 1) // exact, 1)
-    last, before = strokes * exact, (strokes - 1) * exact
-    ends = (last, before) if strokes % 2 == 0 else (before, last)
-    one, other = ({*range(at, length, 2 * step), end} for at, end in zip((0, step), ends))
+    one, other = set(range(0, length, 2 * step)), set(range(step, length, 2 * step))
+    last = (length - 1) // exact
+    for stroke in range(max(last - 1, 0), last + 1):
+        (other if stroke % 2 else one).add(stroke * exact)
     return sorted(one), sorted(other)
 
 
