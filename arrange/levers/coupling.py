@@ -25,7 +25,7 @@ from arrange.units import Microseconds
 
 DOWN_BIT, UP_BIT = 1, 2
 
-MOST_TOGETHER = (4, 4, 2, 2, 2)
+MOST_TOGETHER = (4, 4, 3, 2, 2)
 """So many strings are planned together at most, by how often a note is played at most (house
 judgement); notes that tie more of them are settled by branching."""
 

@@ -136,10 +136,16 @@ def first_passes(basis: Ground) -> Ground:
 def _places(
     score: Score, staves: tuple[StaffHand, ...], printed: tuple[Pluck, ...]
 ) -> list[tuple[Place, bool]]:
-    """Every beat and every onset of the harp's staves, and whether it is a beat."""
+    """Every beat, onset and rest of the harp's staves, and whether it is a beat.
+
+    Rests count, so that a place stays when the only note that stood there is left out.
+    """
     onsets: dict[int, set[Quarters]] = {}
     for pluck in printed:
         onsets.setdefault(pluck.index, set()).add(pluck.offset)
+    for part in dict.fromkeys(staff.part for staff in staves):
+        for measure in score.by_part[part].measures:
+            onsets.setdefault(measure.index, set()).update(r.offset for r in measure.rests)
     found: list[tuple[Place, bool]] = []
     for measure in score.by_part[staves[0].part].measures:
         beat = measure.meter.beat
@@ -147,7 +153,7 @@ def _places(
         beats = {b for b in beats if b < measure.length}
         found.extend(
             (Place(measure.index, offset), offset in beats)
-            for offset in sorted(beats | onsets.get(measure.index, set()))
+            for offset in sorted(beats | onsets[measure.index])
         )
     return found
 

@@ -113,8 +113,8 @@ class Replay:
         """The ring lock: the string must be left alone for a while after its pluck."""
         player = self.summary.players.get(act.move.hand)
         begins = act.time - (player.move_s if player else 0)
-        until = self.lock.get(act.move.string, START)
-        if until > begins + GRAIN_S:
+        until = self.lock.get(act.move.string)
+        if until is not None and until > begins + GRAIN_S:
             sentence = (
                 f"the lever of {act.move.string} moves from {seconds(begins)}, but its string "
                 f"must be left alone until {seconds(until)}"

@@ -50,7 +50,11 @@ def _own_notes(measure: Measure) -> Iterator[tuple[Mark, OwnNotes]]:
 def _notes_at(
     measure: Measure, mark: Mark, pitches: tuple[Pitch, ...], staff: int
 ) -> Iterator[EventId]:
-    """Notes at the mark's offset with these pitches; *staff* 0 for any."""
+    """Notes at the mark's offset that sound these pitches; *staff* 0 for any.
+
+    A note may have been spelled as another string since the mark was made.
+    """
+    keys = {pitch.midi for pitch in pitches}
     for note in measure.notes:
-        if note.offset == mark.offset and note.pitch in pitches and staff in (0, note.staff):
+        if note.offset == mark.offset and note.pitch.midi in keys and staff in (0, note.staff):
             yield note.id
