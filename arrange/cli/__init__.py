@@ -46,7 +46,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Args:
         arguments: the words after the program's name; None for those it was started with.
     """
-    collect_rarely()
+    if arguments is None:
+        collect_rarely()
     words = None if arguments is None else list(arguments)
     try:
         code = command().main(args=words, prog_name=NAME, standalone_mode=False)

@@ -1,24 +1,29 @@
 """What a group still has to pay at least from a column on, seen from one pass at a time.
 
 One pass through the printed places is followed, locks and the other passes left out; where it
-breaks off (a jump), it goes on from whatever setting is cheapest. Each pass gives a lower
-bound, the highest counts.
+breaks off (a jump), it goes on from whatever setting is cheapest, but where a guess was made
+of how it ends, it must end so. Each pass gives a lower bound, the highest counts.
 """
 
 from arrange.levers.axis import Column
+from arrange.levers.cells import State
 from arrange.levers.groups import ACT, NEVER, SCALE, Group
 from arrange.levers.timetable import Timetable
 
 Table = list[int]
 """For each setting what is still to pay at least."""
 
+View = tuple[int, int, list[Table]]
+"""What one pass tells: the cell with its setting and the cell with the guess of how it ends
+(-1: any), and a table for each guess."""
+
 
 class Ahead:
     """The bounds of one group's columns.
 
     Attributes:
-        tables: for each column (and the end) the cells to look at, and what their settings
-            mean.
+        views: for each column (and the end) what each pass tells.
+        floors: for each column (and the end) what is to pay whatever the state.
         least: what the whole group costs at least.
     """
 
@@ -26,55 +31,79 @@ class Ahead:
         self._group = group
         self._timetable = timetable
         self._columns = columns
+        self._settings = 1 << len(group.strings)
         most = max((len(column.places) for column in columns), default=1)
-        rows = [self._pass(number) for number in range(most)]
-        self.tables = [list(one) for one in zip(*rows, strict=True)]
+        passes = [self._pass(number) for number in range(most)]
+        self.views: list[list[View]] = [list(one) for one in zip(*passes, strict=True)]
+        self.floors = [
+            max(min(map(min, tables)) for _, _, tables in views) for views in self.views
+        ]
         self.least = min(
             (
-                cost + max(table[setting if cell >= 0 else 0] for cell, table in self.tables[0])
+                cost
+                + max(
+                    min(table[setting if cell >= 0 else 0] for table in tables)
+                    for cell, _, tables in self.views[0]
+                )
                 for setting, cost in group.starts
             ),
             default=NEVER,
         )
 
-    def _pass(self, number: int) -> list[tuple[int, Table]]:
-        """Return for each column, seen from one pass, its cell (-1: any) and table."""
+    def still(self, number: int, state: State) -> int:
+        """Return what is to pay at least from *state*, before column *number*, on."""
+        least = 0
+        for cell, guess, tables in self.views[number]:
+            known = state[guess] if guess >= 0 else None
+            table = tables[known[0] if known is not None else 0]
+            end = state[cell] if cell >= 0 else None
+            least = max(least, table[end[0] if end is not None else 0])
+        return least
+
+    def _pass(self, number: int) -> list[View]:
+        """Return what one pass tells before each column, and at the end."""
         columns = self._columns
         cells = self._cells(number)
-        table = [0] * (1 << len(self._group.strings))
-        found = [(cells[len(columns)], table)]
+        guess = -1
+        tables: list[Table] = [[0] * self._settings]
+        views: list[View] = [(-1, -1, tables)]
         for order in range(len(columns) - 1, -1, -1):
             column = columns[order]
-            if column.slot < 0:
-                table = self._before_note(column, table, is_seen=len(column.places) > number)
-            elif len(column.places) > number:
-                table = self._before_slot(column, table, number)
+            if len(column.places) > number:
+                join = column.places[number].join
+                if join is not None:
+                    guess = join.guess
+                    tables = _ending(tables, self._settings)
+            tables = [self._before(column, table, number) for table in tables]
+            if any(place.opens and place.guess == guess for place in column.places):
+                guess = -1
+                tables = [list(map(min, *tables))] if len(tables) > 1 else tables
             if cells[order] < 0:
-                table = [min(table)] * len(table)
-            found.append((cells[order], table))
-        found.reverse()
-        return found
+                tables = [[min(table)] * self._settings for table in tables]
+            views.append((cells[order], guess, tables))
+        views.reverse()
+        return views
+
+    def _before(self, column: Column, table: Table, number: int) -> Table:
+        if column.slot < 0:
+            return self._before_note(column, table, is_seen=len(column.places) > number)
+        if len(column.places) > number:
+            return self._before_slot(column, table, number)
+        return table
 
     def _cells(self, number: int) -> list[int]:
-        """Return the cell that tells the pass's setting before each column."""
-        cells = []
-        cell = 0
-        for column in self._columns:
-            cells.append(cell)
-            if len(column.places) > number:
-                cell = column.places[number].end
-        return self._broken([*cells, -1], number)
+        """Return the cell that tells the pass's setting before each column, -1 where none does.
 
-    def _broken(self, cells: list[int], number: int) -> list[int]:
-        """Blot out the cells before columns that do not follow on the pass's last one."""
-        last = -1
-        since = 0
+        None does before columns that do not follow on the pass's last one.
+        """
+        cells = [-1] * len(self._columns)
+        cell, last, since = 0, -1, 0
         for order, column in enumerate(self._columns):
             if len(column.places) > number:
-                if column.places[number].rank != last + 1:
-                    cells[since : order + 1] = [-1] * (order + 1 - since)
-                last, since = column.places[number].rank, order + 1
-        cells[since:] = [-1] * (len(cells) - since)
+                place = column.places[number]
+                if place.rank == last + 1:
+                    cells[since : order + 1] = [cell] * (order + 1 - since)
+                cell, last, since = place.end, place.rank, order + 1
         return cells
 
     def _before_note(self, column: Column, after: Table, *, is_seen: bool) -> Table:
@@ -119,3 +148,12 @@ class Ahead:
                     )
                 least = min(least, total)
         return least
+
+
+def _ending(tables: list[Table], settings: int) -> list[Table]:
+    """Return for each guess the table that lets no other setting pass."""
+    least = min(map(min, tables))
+    return [
+        [least if setting == guess else NEVER for setting in range(settings)]
+        for guess in range(settings)
+    ]

@@ -13,12 +13,14 @@ bound says so.
 """
 
 from bisect import bisect_left
+from dataclasses import replace
 from itertools import pairwise
 
 from arrange.levers.groups import (
     ACT,
     FAR,
     LONG_AGO,
+    NEAR,
     NEVER,
     SCALE,
     Answer,
@@ -120,15 +122,13 @@ class Chain:
         if least >= FAR:
             return None
         quick = self._forward(FAR, is_quick=True)
-        if quick is not None and quick.cost <= least:
-            return quick
-        full = self._forward(FAR if quick is None else quick.cost, is_quick=False)
+        if quick is not None and quick.cost <= least + NEAR:
+            return replace(quick, bound=least)
+        most = FAR if quick is None else quick.cost - NEAR
+        full = self._forward(most, is_quick=False)
         if full is not None:
             return full
-        if quick is None:
-            return None
-        bound = min(quick.cost, self.dropped)
-        return Answer(quick.cost, bound, quick.start, quick.picks, quick.needs)
+        return None if quick is None else replace(quick, bound=min(most, self.dropped))
 
     def _look_ahead(self) -> None:
         """Work out for each note and setting what is still to pay at least."""

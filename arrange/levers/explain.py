@@ -3,7 +3,7 @@
 from bisect import bisect_left
 from dataclasses import dataclass
 
-from arrange.levers.groups import LONG_AGO, SCALE
+from arrange.levers.groups import LONG_AGO, whole
 from arrange.levers.nodes import Node
 from arrange.levers.problem import Cost, LeverProblem, Move, Plan
 from arrange.levers.search import Groups
@@ -83,7 +83,7 @@ def _choice_reason(groups: Groups, plan: Plan, note: int, choice: int) -> Choice
     if bound is None:
         words = "as it is, no position of its lever can be had in time"
         return ChoiceReason(note, choice, taken.cost, None, words)
-    instead = bound // SCALE
+    instead = whole(bound)
     if instead > plan.cost:
         words = f"as it is, the plan would cost {_moves(instead - plan.cost)} more at least"
     else:

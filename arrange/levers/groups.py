@@ -9,6 +9,12 @@ from arrange.units import Microseconds
 SCALE = 1 << 24
 """Inside the planner a cost of one is this much; what is smaller only breaks ties."""
 
+TIES = SCALE >> 4
+"""What all tie-breaking weights of a plan stay below."""
+
+NEAR = SCALE >> 8
+"""What a group does not care about: far below one, and still so for all groups together."""
+
 ACT = 64
 """The tie-breaking weight of one move made; a later choice or a raised start weighs less."""
 
@@ -130,6 +136,11 @@ def plucks_of(
                 lock = locks[choice.picks[0]]
                 plucks[time] = max(lock, plucks.get(time, lock))
     return plucks
+
+
+def whole(bound: int) -> int:
+    """Return the least whole cost of a plan whose scaled cost, ties included, is *bound*."""
+    return -((TIES - bound) // SCALE)
 
 
 def group_starts(

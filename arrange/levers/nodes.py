@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush, nsmallest
 
 from arrange.levers.coupling import Allowed, Extras, Shifts
-from arrange.levers.groups import NEVER, SCALE, Extra
+from arrange.levers.groups import NEVER, Extra, whole
 from arrange.levers.schedule import Job, Option
 
 Member = tuple[Job, tuple[Option, ...]]
@@ -115,7 +115,7 @@ class Frontier:
     def push(self, bound: int, node: Node) -> None:
         """Add *node*."""
         self._count += 1
-        heappush(self._heap, (bound // SCALE, -self._count, bound, node))
+        heappush(self._heap, (whole(bound), -self._count, bound, node))
 
     def pop(self) -> tuple[int, Node]:
         """Take the most promising node."""

@@ -19,10 +19,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from operator import le
 
-from arrange.levers.ahead import Ahead, Table
+from arrange.levers.ahead import Ahead
 from arrange.levers.axis import FOREVER, Column, Place, columns_of
 from arrange.levers.cells import FREE, INHERITED, Cell, State, plucked, replaced, settled
-from arrange.levers.groups import ACT, FAR, NEVER, SCALE, Answer, Extra, Group, Need, plucks_of
+from arrange.levers.groups import (
+    ACT,
+    FAR,
+    NEAR,
+    NEVER,
+    SCALE,
+    Answer,
+    Extra,
+    Group,
+    Need,
+    plucks_of,
+)
 from arrange.levers.timetable import Timetable
 
 FEW_STATES = 40
@@ -67,12 +78,13 @@ class Passes:
         if self.ahead.least >= FAR:
             return None
         quick = self._forward(FAR, is_quick=True)
-        if quick is not None and quick.cost <= self.ahead.least:
-            return quick
-        full = self._forward(FAR if quick is None else quick.cost, is_quick=False)
+        if quick is not None and quick.cost <= self.ahead.least + NEAR:
+            return replace(quick, bound=self.ahead.least)
+        most = FAR if quick is None else quick.cost - NEAR
+        full = self._forward(most, is_quick=False)
         if full is not None:
             return full
-        return None if quick is None else replace(quick, bound=min(quick.cost, self.dropped))
+        return None if quick is None else replace(quick, bound=min(most, self.dropped))
 
     def _forward(self, most: int, *, is_quick: bool) -> Answer | None:
         """Return the cheapest plan under *most*; quick: follow one state a setting."""
@@ -97,8 +109,7 @@ class Passes:
         after: Step = {}
         column = self.columns[number]
         expand = self._note if column.slot < 0 else self._slot
-        tables = self.ahead.tables[number + 1]
-        floor = max(min(table) for _, table in tables)
+        floor = self.ahead.floors[number + 1]
         for state, (cost, _, _) in before.items():
             for opened in self._opened(state, column):
                 for cells, extra, decision in expand(opened, column, most - cost - floor):
@@ -110,23 +121,25 @@ class Passes:
                     known = after.get(state_after)
                     if known is not None and total >= known[0]:
                         continue
-                    if total + _still(state_after, tables) < most:
+                    if total + self.ahead.still(number + 1, state_after) < most:
                         after[state_after] = (total, state, decision)
         return _undominated(after)
 
     def _narrowed(self, step: Step, number: int) -> Step:
-        tables = self.ahead.tables[number]
-        ranked = sorted(step.items(), key=lambda entry: entry[1][0] + _still(entry[0], tables))
+        ranked = self._ranked(step, number)
         state, (cost, _, _) = ranked[self.most_states]
-        self.dropped = min(self.dropped, cost + _still(state, tables))
+        self.dropped = min(self.dropped, cost + self.ahead.still(number, state))
         return dict(ranked[: self.most_states])
 
     def _promising(self, step: Step, number: int) -> Step:
         if len(step) <= QUICK_STATES:
             return step
-        tables = self.ahead.tables[number]
-        ranked = sorted(step.items(), key=lambda entry: entry[1][0] + _still(entry[0], tables))
-        return dict(ranked[:QUICK_STATES])
+        return dict(self._ranked(step, number)[:QUICK_STATES])
+
+    def _ranked(self, step: Step, number: int) -> list[tuple[State, tuple[int, State, Decision]]]:
+        """Return the states, the most promising first."""
+        still = self.ahead.still
+        return sorted(step.items(), key=lambda entry: entry[1][0] + still(number, entry[0]))
 
     def _guesses(self) -> list[int]:
         settings = [0]
@@ -280,16 +293,6 @@ class Passes:
             cost = self._price(act.slot, act.string, act.raised, act.hand, act.acts)
             needs.append(Need(act.string, act.raised, untils, cost))
         return tuple(needs)
-
-
-def _still(state: State, tables: list[tuple[int, Table]]) -> int:
-    """Return what is to pay from *state* on at least."""
-    least = 0
-    for cell, table in tables:
-        end = state[cell] if cell >= 0 else None
-        still = table[end[0]] if end is not None else table[0]
-        least = max(least, still)
-    return least
 
 
 def _undominated(step: Step) -> Step:

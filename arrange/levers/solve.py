@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from arrange.harp.harp import Position
 from arrange.levers.branching import Found, explored
-from arrange.levers.groups import NEVER, SCALE
+from arrange.levers.groups import NEVER, whole
 from arrange.levers.infeasible import Infeasible, infeasible
 from arrange.levers.nodes import Frontier, Node
 from arrange.levers.problem import Cost, LeverProblem, Move, Plan
@@ -58,7 +58,7 @@ def lower_bound(problem: LeverProblem, *, timetable: Timetable | None = None) ->
     bound = Groups(problem, ready, MOST_STATES).bound(Node())
     if bound is None:
         raise infeasible(problem, lambda shorter: _has_plan(shorter, ready, EFFORT))
-    return bound // SCALE
+    return whole(bound)
 
 
 def _fitting(problem: LeverProblem, timetable: Timetable | None) -> Timetable:
@@ -90,7 +90,7 @@ class _Exploration:
             if bound is None:
                 continue
             bound = max(known, bound)
-            if bound // SCALE > max(known // SCALE, self.frontier.lowest()):
+            if whole(bound) > max(whole(known), self.frontier.lowest()):
                 self.frontier.push(bound, node)
                 continue
             if self.groups.visited > limit:
@@ -124,7 +124,7 @@ class _Exploration:
         if found is not None:
             self._keep(found)
             if not nodes:
-                self.settled = min(self.settled, bound // SCALE)
+                self.settled = min(self.settled, whole(bound))
         self._push(bound, nodes)
 
     def _dive_often(self, limit: int) -> None:
@@ -143,7 +143,7 @@ class _Exploration:
             ranked = sorted(
                 (bound, order)
                 for bound, order in bounds
-                if bound is not None and (self.best is None or bound // SCALE < self.best.cost)
+                if bound is not None and (self.best is None or whole(bound) < self.best.cost)
             )
             if not ranked:
                 break

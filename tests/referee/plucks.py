@@ -147,7 +147,9 @@ class Performance:
         """A note: a pluck, or more time for the one that it is tied to."""
         pluck = self.pluck(step, note, note.offset, note.offset + note.duration)
         place = (note.part, pitches.semitone(note.pitch))
-        before = self.ringing.pop(place, None)
+        before = self.ringing.get(place)
+        if before is not None and (note.tie_in or before.until <= pluck.when[0]):
+            del self.ringing[place]
         together = self.joined.get((place, pluck.when))
         if note.tie_in and together is not None:
             played = together
