@@ -51,7 +51,7 @@ class WriteLeverCues(Rule):
             title="a move gets a cue ahead of it, saying the note that the string then sounds",
             before="key=0 tempo=60 | F5h rh | F#5h rh",
             after=(
-                'RH: F5h rh | F#5h rh\nLH: "high F sharp"#leverwright.cue.1.F5.up.left.0.2.all | '
+                'RH: F5h rh | F#5h rh\nLH: "high F♯"#leverwright.cue.1.F5.up.left.0.2.all | '
             ),
         ),
         Rewrites(
@@ -59,7 +59,7 @@ class WriteLeverCues(Rule):
             before="key=0 tempo=60\nRH: C5w | C5w | C5w\nLH: F3w | rw | F#3w",
             after=(
                 "RH: C5w | C5w | C5w\n"
-                'LH: F3w | "low F sharp"#leverwright.cue.1.F3.up.left.0.1.all rw | F#3w'
+                'LH: F3w | "low F♯"#leverwright.cue.1.F3.up.left.0.1.all rw | F#3w'
             ),
         ),
         Keeps(
@@ -71,7 +71,7 @@ class WriteLeverCues(Rule):
             title="cues that stand there are not written twice",
             score=(
                 "key=0 tempo=60 | F5h "
-                '"high F sharp"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh'
+                '"high F♯"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh'
             ),
             because="they say the same moves",
         ),

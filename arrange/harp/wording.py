@@ -33,6 +33,7 @@ SHORT_LINE = 32
 """The same where the words may begin late in a line of music (house judgement)."""
 _SIGNS = "|".join(sorted(SIGN_WORDS.values(), key=len, reverse=True))
 _NOTE = re.compile(rf"(?P<octaves>.+) (?P<letter>[A-G]) (?P<sign>{_SIGNS})")
+_SIGNED = re.compile(r"(?P<octave>.+) (?P<letter>[A-G])(?P<sign>♯{1,3}|♭{1,3}|♮)")
 _EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: but (?P<but>.+))?")
 _OCTAVE = re.compile(r"(\d+)(?:st|nd|rd|th)-octave")
 _KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")
@@ -55,6 +56,12 @@ def harp_octave(letter: str, octave: int) -> int:
 def note_in_words(pitch: Pitch) -> str:
     """``middle C sharp``; outside the five octave words, ``6th-octave A flat``."""
     return f"{_octave_in_words(pitch.step, pitch.octave)} {class_in_words(pitch)}"
+
+
+def note_in_signs(pitch: Pitch) -> str:
+    """``middle C♯``: the same, short enough for a cue; a natural has its sign too."""
+    sign = "♯" * pitch.alter if pitch.alter > 0 else "♭" * -pitch.alter or "♮"
+    return f"{_octave_in_words(pitch.step, pitch.octave)} {pitch.step}{sign}"
 
 
 def _octave_in_words(letter: str, octave: int) -> str:
@@ -88,7 +95,12 @@ def key_in_words(key: str) -> str:
 
 
 def read_note(words: str) -> Pitch | None:
-    """Read what ``note_in_words`` wrote; None where it is something else."""
+    """Read what ``note_in_words`` or ``note_in_signs`` wrote; None where it is neither."""
+    signed = _SIGNED.fullmatch(words.strip())
+    if signed is not None:
+        octave = _read_octave(signed["letter"], signed["octave"])
+        alter = signed["sign"].count("♯") - signed["sign"].count("♭")
+        return None if octave is None else Pitch(signed["letter"], alter, octave)
     pitches = _read_notes(words.strip())
     return pitches[0] if len(pitches) == 1 else None
 

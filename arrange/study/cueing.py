@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import ORDINALS, note_in_words
+from arrange.harp.wording import ORDINALS, note_in_signs
 from arrange.score.model import HandName, Score, StaffHand
 from arrange.study.planning import Place, PlannedMove
 from arrange.units import Quarters
@@ -78,7 +78,7 @@ def cue_text(move: PlannedMove, harp: Harp) -> str:
     pitch = harp.strings[string].pitch(move.position) if string is not None else None
     if pitch is None:  # pragma: no cover - the planner moves levers that exist
         raise AssertionError(move.string)
-    text = note_in_words(pitch)
+    text = note_in_signs(pitch)
     if move.hand is HandName.RIGHT:
         text += " R.H."
     if move.passes:

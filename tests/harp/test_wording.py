@@ -8,6 +8,7 @@ from arrange.harp.harp import Position
 from arrange.harp.wording import (
     harp_octave,
     key_in_words,
+    note_in_signs,
     note_in_words,
     read_note,
     read_setting,
@@ -39,6 +40,7 @@ def test_every_string_of_every_harp_can_be_said_and_read_back() -> None:
                 pitch = string.pitch(position)
                 assert pitch is not None
                 assert read_note(note_in_words(pitch)) == pitch
+                assert read_note(note_in_signs(pitch)) == pitch
 
 
 @given(
