@@ -23,6 +23,7 @@ from arrange.score.own import FIELD_PREFIX
 from arrange.score.reading import Reading
 from arrange.score.reading.sweeps import transposed
 from arrange.study.keys import FREE_CHOICE, KeyScale, KeyWeight
+from arrange.study.levering import LeverPlan, plan_as_it_stands
 from arrange.study.terms import Terms
 
 Progress = Callable[[str], None]
@@ -71,6 +72,7 @@ class Conversion:
         interval, transposed_parts: what was transposed; *ranking*: the keys that were weighed.
         log: every proposal and what became of it.
         instructions: the levers as the page says them.
+        plans: the planner's answer for each harp; none where nothing runs.
         violations: what cannot be played after all; *unlogged*: differences without an entry.
         is_again: the source was our own result, still good, and was left as it is.
     """
@@ -85,6 +87,7 @@ class Conversion:
     ranking: tuple[KeyWeight, ...]
     log: ChangeLog
     instructions: Instructions
+    plans: tuple[LeverPlan, ...]
     violations: tuple[Violation, ...]
     unlogged: tuple[str, ...]
     is_again: bool = False
@@ -133,7 +136,7 @@ class _Work:
         for rule in self.settings.book.rules:
             self.progress(rule.id.replace("-", " "))
             self._run(self._told(rule), document, reading)
-        return self._looked_back(document, before)
+        return self._looked_back(document, before, self._standing(reading))
 
     def _reading(self, document: Document) -> Reading:
         return Reading(document, parts=self.settings.parts, tempo=self.settings.tempo)
@@ -163,6 +166,7 @@ class _Work:
             ranking=(),
             log=self.log,
             instructions=instructions,
+            plans=plan_as_it_stands(before, settings.terms),
             violations=(),
             unlogged=(),
             is_again=True,
@@ -249,7 +253,7 @@ class _Work:
         )
         return score if kept == score.sweeps else replace(score, sweeps=kept)
 
-    def _looked_back(self, document: Document, before: Score) -> Conversion:
+    def _looked_back(self, document: Document, before: Score, standing: Score) -> Conversion:
         """Read the emitted bytes afresh; check and audit them."""
         self.progress("checking")
         score_bytes = document.to_bytes()
@@ -279,6 +283,7 @@ class _Work:
             ranking=self.ranking,
             log=self.log,
             instructions=instructions,
+            plans=plan_as_it_stands(standing, settings.terms) if settings.book.rules else (),
             violations=violations,
             unlogged=unlogged,
         )

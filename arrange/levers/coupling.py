@@ -10,6 +10,7 @@ bound, never raises it) and brought in when a group wants that choice.
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 
 from arrange.harp.harp import Position
 from arrange.levers.groups import (
@@ -59,8 +60,6 @@ class Coupling:
         self.still = [0] * len(problem.strings)
         self._homes: list[list[int]] = [[] for _ in problem.strings]
         self._group: list[tuple[int, ...]] = [()] * len(problem.strings)
-        self._visits: dict[int, tuple[tuple[Microseconds, ...], tuple[tuple[int, ...], ...]]]
-        self._visits = {}
         self._is_shared_out = False
         played = Counter(visit.note for visit in problem.visits)
         passes = max(played.values(), default=1)
@@ -241,7 +240,6 @@ class Coupling:
         levers = tuple(self.problem.strings[string] for string in strings)
         pinned = tuple(self.pinned[string] for string in strings)
         notes = self.notes_of(strings, allowed, shifts)
-        self._look_up(notes)
         seen = [
             self._note(index, strings, allowed.get(index), shifts.get(index, ()))
             for index in notes
@@ -260,21 +258,19 @@ class Coupling:
             tuple(extras.get(string, ()) for string in strings),
         )
 
-    def _look_up(self, notes: list[int]) -> None:
-        missing = {index for index in notes if index not in self._visits}
-        if not missing:
-            return
-        found: dict[int, list[tuple[Microseconds, tuple[int, ...]]]] = {
-            index: [] for index in sorted(missing)
-        }
+    @cached_property
+    def _visits(self) -> list[tuple[tuple[Microseconds, ...], tuple[tuple[int, ...], ...]]]:
+        """For each note, when it is plucked, and the locks of its choices then."""
+        times: list[list[Microseconds]] = [[] for _ in self.problem.notes]
+        locks: list[list[tuple[int, ...]]] = [[] for _ in self.problem.notes]
         for visit in self.problem.visits:
-            if visit.note in missing:
-                found[visit.note].append((visit.time, visit.locks))
-        for index, visits in found.items():
-            self._visits[index] = (
-                tuple(time for time, _ in visits),
-                tuple(locks for _, locks in visits),
-            )
+            times[visit.note].append(visit.time)
+            locks[visit.note].append(visit.locks)
+        return [(tuple(t), tuple(k)) for t, k in zip(times, locks, strict=True)]
+
+    @cached_property
+    def _cheapest(self) -> list[int]:
+        return [min(choice.cost for choice in note.choices) for note in self.problem.notes]
 
     def _note(
         self,
@@ -315,9 +311,8 @@ class Coupling:
 
     def _share(self, index: int, strings: tuple[int, ...], number: int) -> int:
         anchors = self.anchors.get(index, ())
-        choices = self.problem.notes[index].choices
-        cheapest = min(choice.cost for choice in choices)
-        price = (choices[number].cost - cheapest) * SCALE + number
+        choice = self.problem.notes[index].choices[number]
+        price = (choice.cost - self._cheapest[index]) * SCALE + number
         weights = self.weights.get(index, ())
         whole = sum(weights)
         before = total = 0

@@ -10,7 +10,6 @@ from arrange.pitch import LETTERS, pitch_on_line
 from arrange.score.model import Score
 from arrange.score.own import OwnCue
 from arrange.study.glissandi import StandingSweep, standing_sweeps
-from arrange.study.levering import plan_as_it_stands
 from arrange.units import Microseconds, quarters_text, seconds
 
 Record = dict[str, Any]
@@ -80,9 +79,9 @@ def _move(score: Score, move: Instruction, spare: Microseconds, cue: Record | No
 
 def _proof(conversion: Conversion) -> Record:
     """How the planner's cost stands to its proven bound, over all harps."""
-    if not conversion.settings.book.rules:
+    plans = conversion.plans
+    if not plans:
         return {"optimal": False, "bound": 0, "gap": 0}
-    plans = plan_as_it_stands(conversion.score, conversion.settings.terms)
     cost, bound = sum(p.cost for p in plans), sum(p.bound for p in plans)
     return {"optimal": cost == bound, "bound": bound, "gap": cost - bound}
 
