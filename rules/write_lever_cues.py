@@ -50,9 +50,7 @@ class WriteLeverCues(Rule):
         Rewrites(
             title="a move gets a cue ahead of it, saying the note that the string then sounds",
             before="key=0 tempo=60 | F5h rh | F#5h rh",
-            after=(
-                'RH: F5h rh | F#5h rh\nLH: "high F♯"#leverwright.cue.1.F5.up.left.0.2.all | '
-            ),
+            after=('RH: F5h rh | F#5h rh\nLH: "high F♯"#leverwright.cue.1.F5.up.left.0.2.all | '),
         ),
         Rewrites(
             title="a cue names the octave",
@@ -70,8 +68,7 @@ class WriteLeverCues(Rule):
         Keeps(
             title="cues that stand there are not written twice",
             score=(
-                "key=0 tempo=60 | F5h "
-                '"high F♯"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh'
+                'key=0 tempo=60 | F5h "high F♯"#leverwright.cue.1.F5.up.left.0.2.all rh | F#5h rh'
             ),
             because="they say the same moves",
         ),

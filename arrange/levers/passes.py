@@ -36,6 +36,9 @@ from arrange.levers.groups import (
 )
 from arrange.levers.timetable import Timetable
 
+MUCH = 15_000
+"""After so many states in all, no more than ``QUICK_STATES`` are kept (house judgement)."""
+
 FEW_STATES = 40
 """Below so many, it does not pay to look for states that others make needless."""
 
@@ -98,8 +101,10 @@ class Passes:
             after = self._advance(steps[-1], number, most)
             if is_quick:
                 after = self._promising(_one_a_setting(after), number + 1)
-            elif len(after) > self.most_states:
-                after = self._narrowed(after, number + 1)
+            else:
+                most_states = self.most_states if self.visited < MUCH else QUICK_STATES
+                if len(after) > most_states:
+                    after = self._narrowed(after, number + 1, most_states)
             if not after:
                 return None
             steps.append(after)
@@ -125,11 +130,11 @@ class Passes:
                         after[state_after] = (total, state, decision)
         return _undominated(after)
 
-    def _narrowed(self, step: Step, number: int) -> Step:
+    def _narrowed(self, step: Step, number: int, most_states: int) -> Step:
         ranked = self._ranked(step, number)
-        state, (cost, _, _) = ranked[self.most_states]
+        state, (cost, _, _) = ranked[most_states]
         self.dropped = min(self.dropped, cost + self.ahead.still(number, state))
-        return dict(ranked[: self.most_states])
+        return dict(ranked[:most_states])
 
     def _promising(self, step: Step, number: int) -> Step:
         if len(step) <= QUICK_STATES:

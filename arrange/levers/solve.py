@@ -24,6 +24,9 @@ A_NODE = 200
 """What opening a node counts for, in states."""
 
 
+HASTY_STATES = 50
+"""How many states a group's program may keep when the effort is spent."""
+
 STARTS = 5
 """From so many waiting nodes the search goes straight down when its effort is spent."""
 
@@ -99,6 +102,7 @@ class _Exploration:
             self.groups.visited += A_NODE
             self._open(bound, node)
         if self.frontier and not self._is_proven():
+            self.groups.most_states = HASTY_STATES
             self._dive_often(limit)
         if self.best is None:
             return None
@@ -132,13 +136,13 @@ class _Exploration:
         starts = deque(self.frontier.some(STARTS))
         until = self.groups.visited + limit // 2
         while starts and (self.best is None or self.groups.visited < until):
-            starts.extend(self._dive(starts.popleft()))
+            starts.extend(self._dive(starts.popleft(), until))
 
-    def _dive(self, node: Node) -> list[Node]:
+    def _dive(self, node: Node, until: int) -> list[Node]:
         """Follow the cheapest branch down to a plan; return what was passed by on the way."""
         passed: list[Node] = []
         nodes = [node]
-        while nodes:
+        while nodes and (self.best is None or self.groups.visited < until):
             bounds = [(self.groups.bound(one), order) for order, one in enumerate(nodes)]
             ranked = sorted(
                 (bound, order)
