@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from arrange.errors import LeverwrightError
-from arrange.levers.problem import LeverProblem
+from arrange.levers.problem import LeverProblem, Visit
 from arrange.units import SECOND, Microseconds
 
 
@@ -32,24 +32,29 @@ def infeasible(problem: LeverProblem, has_plan: Callable[[LeverProblem], bool]) 
     The end and then the start of the span are found by bisection: what is left cannot be had,
     and can without its first or its last pluck.
     """
-    visits = problem.visits
-    end = _first(len(visits), lambda count: not has_plan(replace(problem, visits=visits[:count])))
-    start = end - _first(
-        end, lambda count: not has_plan(replace(problem, visits=visits[end - count : end]))
-    )
-    span = visits[start:end] or visits[:1]
-    if not span:
+    times = sorted({visit.time for visit in problem.visits})
+    if not times:
         return Infeasible(0, 0, tuple(string.name for string in problem.strings))
+
+    def span(first: int, last: int) -> tuple[Visit, ...]:
+        since, until = times[first], times[last]
+        return tuple(v for v in problem.visits if since <= v.time <= until)
+
+    def cannot_be_had(first: int, last: int) -> bool:
+        return not has_plan(replace(problem, visits=span(first, last)))
+
+    end = _first(len(times) - 1, lambda last: cannot_be_had(0, last))
+    start = end - _first(end, lambda count: cannot_be_had(end - count, end))
     strings = sorted(
         {
             string
-            for visit in span
+            for visit in span(start, end)
             for choice in problem.notes[visit.note].choices
             for string, _ in choice.demands
         }
     )
     names = tuple(problem.strings[string].name for string in strings)
-    return Infeasible(span[0].time, span[-1].time, names)
+    return Infeasible(times[start], times[end], names)
 
 
 def _first(most: int, is_enough: Callable[[int], bool]) -> int:
