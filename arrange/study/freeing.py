@@ -33,6 +33,8 @@ from arrange.units import Microseconds
 MOST_PLANS = 4
 """Plans that are tried for one harp; one that the search could not prove counts twice (house
 judgement)."""
+MOST_TROUBLES = 40
+"""So many lost notes and hurried moves ask for another key, harp or tempo (house judgement)."""
 WORTH_A_SEARCH: Cost = 1_000
 """What must be in it to plan again where the first plan could not be proved (house judgement:
 ten moves)."""
@@ -86,11 +88,13 @@ class _Rescue:
 def freed(score: Score, terms: Terms, limit: Fidelity) -> tuple[Freed, ...]:
     """Return what is worth lifting from the left hand, in score order.
 
-    *limit* is the furthest that a repair may go: only LOSSY leaves a note out.
+    *limit* is the furthest that a repair may go: only LOSSY leaves a note out. A piece with
+    more troubles than ``MOST_TROUBLES`` is not saved by a free hand here and there.
     """
     found: list[Freed] = []
     for levers in plan_with_repairs(score, terms, limit):
-        if terms.player.left is None or not (worse := troubles(levers)):
+        worse = tuple(troubles(levers)) if terms.player.left is not None else ()
+        if not 0 < len(worse) <= MOST_TROUBLES:
             continue
         harp = _RelievedHarp(score, levers, terms, limit)
         found.extend(_freed(r, levers, terms.harp) for r in harp.kept(harp.rescues(worse)))
