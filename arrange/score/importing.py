@@ -52,7 +52,12 @@ def _exported(path: Path, kind: str) -> bytes:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            score = converter.parse(path, forceSource=True)
+            # From a file that is no MIDI, the library would leave the file open.
+            score = (
+                converter.parseData(path.read_bytes(), format="midi")
+                if kind == "MIDI"
+                else converter.parse(path, forceSource=True)
+            )
             if isinstance(score, stream.Opus):
                 score = _only_score(list(score.scores), path.name)
             exported = GeneralObjectExporter(score).parse()
