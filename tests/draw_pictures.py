@@ -50,7 +50,7 @@ def draw(name: str, measures: str) -> None:
 
 if __name__ == "__main__":
     words = argparse.ArgumentParser(description=__doc__)
-    words.add_argument("name", nargs="?", default="waltz-slow-afternoon.musicxml")
-    words.add_argument("measures", nargs="?", default="1-6")
+    words.add_argument("name", nargs="?", default="nocturne-d-flat.musicxml")
+    words.add_argument("measures", nargs="?", default="1-5")
     asked = words.parse_args()
     draw(asked.name, asked.measures)
