@@ -254,7 +254,10 @@ class _Work:
         return score if kept == score.sweeps else replace(score, sweeps=kept)
 
     def _looked_back(self, document: Document, before: Score, standing: Score) -> Conversion:
-        """Read the emitted bytes afresh; check and audit them."""
+        """Read the emitted bytes afresh; check and audit them.
+
+        The document is no longer needed: with its edits taken back it is the source again.
+        """
         self.progress("checking")
         score_bytes = document.to_bytes()
         settings = self.settings
@@ -264,9 +267,9 @@ class _Work:
         violations: tuple[Violation, ...] = ()
         if settings.book.rules:
             violations = check(score, settings.harp, settings.book.player, instructions)
-        source = Document.read(self.source.score_bytes, self.source.name)
+        document.rollback(0)
         unlogged = audit_views(
-            View.of(self.source.score_bytes, source, before),
+            View.of(self.source.score_bytes, document, before),
             View.of(score_bytes, fresh, score),
             self.log,
             self.interval,
