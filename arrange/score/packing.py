@@ -4,10 +4,10 @@ import io
 import zipfile
 from dataclasses import replace
 from pathlib import PurePosixPath
-from xml.sax.saxutils import quoteattr
 
 from arrange.score.archive import Archive
 from arrange.score.container import Source
+from arrange.score.markup import spelled_value
 
 _CONTAINER = "META-INF/container.xml"
 _MEDIA_TYPE = "application/vnd.recordare.musicxml+xml"
@@ -21,9 +21,10 @@ def packed(source: Source) -> Source:
     if source.archive is not None:
         return source
     member = f"{PurePosixPath(source.name).stem}.musicxml"
+    quote = '"'
     container = (
         '<?xml version="1.0" encoding="UTF-8"?>\n<container>\n  <rootfiles>\n'
-        f'    <rootfile full-path={quoteattr(member)} media-type="{_MEDIA_TYPE}"/>\n'
+        f'    <rootfile full-path={spelled_value(member, quote)} media-type="{_MEDIA_TYPE}"/>\n'
         "  </rootfiles>\n</container>\n"
     )
     raw = io.BytesIO()
