@@ -21,7 +21,7 @@ from arrange.levers.groups import (
     GroupNote,
     group_starts,
 )
-from arrange.levers.problem import Cost, LeverProblem
+from arrange.levers.problem import Choice, Cost, LeverProblem
 from arrange.units import Microseconds
 
 DOWN_BIT, UP_BIT = 1, 2
@@ -60,6 +60,7 @@ class Coupling:
         self.still = [0] * len(problem.strings)
         self._homes: list[list[int]] = [[] for _ in problem.strings]
         self._group: list[tuple[int, ...]] = [()] * len(problem.strings)
+        self._alike: dict[tuple[object, ...], tuple[GroupChoice, ...]] = {}
         self._is_shared_out = False
         played = Counter(visit.note for visit in problem.visits)
         passes = max(played.values(), default=1)
@@ -279,35 +280,44 @@ class Coupling:
         allowed: tuple[int, ...] | None,
         shifts: tuple[tuple[int, int, int], ...],
     ) -> GroupNote:
+        times, locks = self._visits[index]
+        if allowed or shifts:
+            return GroupNote(index, times, locks, self._ways(index, strings, allowed, shifts))
         choices = self.problem.notes[index].choices
-        bits = {string: 1 << bit for bit, string in enumerate(strings)}
+        key = (id(choices), strings, self.anchors.get(index, ()), self.weights.get(index, ()))
+        ways = self._alike.get(key)
+        if ways is None:
+            ways = self._alike[key] = self._ways(index, strings, None, ())
+        return GroupNote(index, times, locks, ways)
+
+    def _ways(
+        self,
+        index: int,
+        strings: tuple[int, ...],
+        allowed: tuple[int, ...] | None,
+        shifts: tuple[tuple[int, int, int], ...],
+    ) -> tuple[GroupChoice, ...]:
+        """Return the ways to treat a note; what plucks none of *strings* is one way."""
+        choices = self.problem.notes[index].choices
         ways: list[GroupChoice] = []
         silent: tuple[int, list[int]] | None = None
         for number in allowed or range(len(choices)):
-            mask = value = 0
-            clash = False
-            for string, position in choices[number].demands:
-                bit = bits.get(string, 0)
-                up = bit if position is Position.UP else 0
-                clash = clash or bool(mask & bit and value & bit != up)
-                mask |= bit
-                value |= up
+            plucked = _plucked(choices[number], strings)
+            if plucked is None:
+                continue
             share = self._share(index, strings, number)
             share += sum(
                 amount for one, string, amount in shifts if one == number and string in strings
             )
-            if clash:
-                continue
-            if mask:
-                ways.append(GroupChoice(share, mask, value, (number,)))
+            if plucked[0]:
+                ways.append(GroupChoice(share, *plucked, (number,)))
             elif silent is None or share < silent[0]:
                 silent = (share, [number])
             elif share == silent[0]:
                 silent[1].append(number)
         if silent is not None:
             ways.append(GroupChoice(silent[0], 0, 0, tuple(silent[1])))
-        times, locks = self._visits[index]
-        return GroupNote(index, times, locks, tuple(ways))
+        return tuple(ways)
 
     def _share(self, index: int, strings: tuple[int, ...], number: int) -> int:
         anchors = self.anchors.get(index, ())
@@ -326,3 +336,17 @@ class Coupling:
 
 def _cheaper(down: Cost, up: Cost) -> int:
     return UP_BIT if up < down else DOWN_BIT
+
+
+def _plucked(choice: Choice, strings: tuple[int, ...]) -> tuple[int, int] | None:
+    """Return which of *strings* a choice plucks, and which raised; None where it contradicts."""
+    mask = value = 0
+    for string, position in choice.demands:
+        if string in strings:
+            bit = 1 << strings.index(string)
+            up = bit if position is Position.UP else 0
+            if mask & bit and value & bit != up:
+                return None
+            mask |= bit
+            value |= up
+    return mask, value

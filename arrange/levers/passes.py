@@ -37,13 +37,13 @@ from arrange.levers.groups import (
 from arrange.levers.timetable import Timetable
 
 MUCH = 15_000
-"""After so many states in all, no more than ``QUICK_STATES`` are kept (house judgement)."""
+"""After so many states in all, fewer are kept at a time (house judgement)."""
 
 FEW_STATES = 40
 """Below so many, it does not pay to look for states that others make needless."""
 
-QUICK_STATES = 32
-"""How many states the quick search follows (house judgement)."""
+QUICK_STATES = (4, 32)
+"""How many states the quick searches follow (house judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,29 +80,33 @@ class Passes:
         """Return the cheapest plan, None where there is none."""
         if self.ahead.least >= FAR:
             return None
-        quick = self._forward(FAR, is_quick=True)
-        if quick is not None and quick.cost <= self.ahead.least + NEAR:
-            return replace(quick, bound=self.ahead.least)
+        quick: Answer | None = None
+        for width in QUICK_STATES:
+            found = self._forward(FAR if quick is None else quick.cost, width)
+            quick = found or quick
+            if quick is not None and quick.cost <= self.ahead.least + NEAR:
+                return replace(quick, bound=self.ahead.least)
         most = FAR if quick is None else quick.cost - NEAR
-        full = self._forward(most, is_quick=False)
+        full = self._forward(most, 0)
         if full is not None:
             return full
         return None if quick is None else replace(quick, bound=min(most, self.dropped))
 
-    def _forward(self, most: int, *, is_quick: bool) -> Answer | None:
-        """Return the cheapest plan under *most*; quick: follow one state a setting."""
+    def _forward(self, most: int, quick_states: int) -> Answer | None:
+        """Return the cheapest plan under *most*; quick: follow so many states, if not 0."""
         free = (FREE,) * len(self.group.strings)
         rest: State = (None,) * (self.width - 1)
         first: Step = {}
         for setting, cost in self.group.starts:
             first[((setting, free, 0), *rest)] = (cost, (), 0)
         steps = [first]
+        much = self.visited + MUCH
         for number in range(len(self.columns)):
             after = self._advance(steps[-1], number, most)
-            if is_quick:
-                after = self._promising(_one_a_setting(after), number + 1)
+            if quick_states:
+                after = dict(self._ranked(_one_a_setting(after), number + 1)[:quick_states])
             else:
-                most_states = self.most_states if self.visited < MUCH else QUICK_STATES
+                most_states = self.most_states if self.visited < much else QUICK_STATES[-1]
                 if len(after) > most_states:
                     after = self._narrowed(after, number + 1, most_states)
             if not after:
@@ -135,11 +139,6 @@ class Passes:
         state, (cost, _, _) = ranked[most_states]
         self.dropped = min(self.dropped, cost + self.ahead.still(number, state))
         return dict(ranked[:most_states])
-
-    def _promising(self, step: Step, number: int) -> Step:
-        if len(step) <= QUICK_STATES:
-            return step
-        return dict(self._ranked(step, number)[:QUICK_STATES])
 
     def _ranked(self, step: Step, number: int) -> list[tuple[State, tuple[int, State, Decision]]]:
         """Return the states, the most promising first."""
@@ -280,24 +279,35 @@ class Passes:
             state = previous
         end = state[0]
         start = end[0] if end is not None else 0
-        needs = self._needs(tuple(picks), acts)
+        needs, spared = self._needs(tuple(picks), acts)
+        cost -= spared
         return Answer(cost, min(cost, self.dropped), start, tuple(picks), needs)
 
-    def _needs(self, picks: tuple[int, ...], acts: list[Act]) -> tuple[Need, ...]:
+    def _needs(self, picks: tuple[int, ...], acts: list[Act]) -> tuple[tuple[Need, ...], int]:
+        """Return the moves, and what is spared by leaving out those that no pluck follows."""
         plucks: dict[int, list[int]] = {}
         needs = []
+        spared = 0
         for act in acts:
             if act.string not in plucks:
                 plucks[act.string] = sorted(plucks_of(self.group, picks, act.string))
             times = plucks[act.string]
-            untils = tuple(
-                times[bisect_left(times, moment.time)]
-                for place, moment in enumerate(self.timetable.slots[act.slot].times)
-                if act.acts >> place & 1
-            )
-            cost = self._price(act.slot, act.string, act.raised, act.hand, act.acts)
-            needs.append(Need(act.string, act.raised, untils, cost))
-        return tuple(needs)
+            untils = []
+            kept = 0
+            for place, moment in enumerate(self.timetable.slots[act.slot].times):
+                following = bisect_left(times, moment.time)
+                if act.acts >> place & 1 and following < len(times):
+                    untils.append(times[following])
+                    kept |= 1 << place
+            spared += self._act_price(act, act.acts)
+            if kept:
+                cost = self._act_price(act, kept)
+                spared -= cost
+                needs.append(Need(act.string, act.raised, tuple(untils), cost))
+        return tuple(needs), spared
+
+    def _act_price(self, act: Act, moments: int) -> int:
+        return self._price(act.slot, act.string, act.raised, act.hand, moments)
 
 
 def _undominated(step: Step) -> Step:

@@ -1,4 +1,30 @@
-"""The exact lever planner."""
+"""The exact lever planner.
+
+Given: strings with a start to choose; printed notes with choices, each asking that some
+strings stand down or up at every performed pluck of the note; printed slots with performed
+moments; hands. Sought: one choice a note, a start a string, and printed moves (string,
+position, slot, hand, moments at which they act), such that
+
+* every pluck finds its strings as its choice asks;
+* between two plucks of a string in different positions, in performed order, its lever is
+  moved once, at a moment m with the lock of the earlier pluck <= m - the hand's move, m later
+  than that pluck and no later than the next, where the hand is free and reaches it;
+* no hand makes two moves at once: its moments lie at least its move apart;
+* the cost is least: choices, starts, and each printed move once however many passes it acts in.
+
+How: strings that nothing asks to move are settled at once (``coupling``). The others form
+small groups, each planned exactly by itself (``chain`` without repeats, ``passes`` with them).
+The sum of their optima bounds the whole from below. Where groups agree about their notes and
+all moves find a hand (``schedule``), the bound is met, which is the proof. Where not, prices
+are shifted or the question is split (``branching``), the lowest bound first, so the first plan
+that meets the lowest bound is optimal. When the effort is spent, the search goes straight down
+to plans, and the bound that stands is reported beside the cost.
+
+Of equally cheap plans, the search prefers fewer moves, then earlier choices, then levers down;
+a move takes, of equally cheap places, the one with most slack, then the earliest. These are
+preferences: they are kept within a group where it is planned in full, and given up where hands
+or proofs are short. Results depend on the problem only: no clock, no chance.
+"""
 
 from collections import deque
 from dataclasses import replace
