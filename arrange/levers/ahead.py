@@ -52,7 +52,7 @@ class Ahead:
 
     def still(self, number: int, state: State) -> int:
         """Return what is to pay at least from *state*, before column *number*, on."""
-        least = 0
+        least = -NEVER
         for cell, guess, tables in self.views[number]:
             known = state[guess] if guess >= 0 else None
             table = tables[known[0] if known is not None else 0]

@@ -31,14 +31,19 @@ class Found:
     placed: tuple[tuple[Job, Option], ...]
 
 
-def explored(groups: Groups, node: Node) -> tuple[Found | None, list[Node]]:
-    """Return the plan that *node* stands for, if any, and the nodes that replace it."""
+def explored(
+    groups: Groups, node: Node, *, is_hasty: bool = False
+) -> tuple[Found | None, list[Node]]:
+    """Return the plan that *node* stands for, if any, and the nodes that replace it.
+
+    In haste, no bound is tightened: the node is only split.
+    """
     solved = groups.solve(node)
     if solved is None:
         return None, []
     choices, disputed = groups.agreed(solved)
     placed, clash = groups.place(solved)
-    if clash:
+    if clash and not is_hasty:
         dearer = _charged(groups, node, clash)
         if dearer is not None:
             return None, [dearer]

@@ -32,6 +32,12 @@ from arrange.levers.groups import (
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
 
+MUCH = 30_000
+"""After so many states in all, fewer are kept at a time (house judgement)."""
+
+FEW_STATES = 50
+"""So many are kept in any case."""
+
 Entry = tuple[int, ...]
 """Where the moments begin at which a lever can be moved, price by price; empty where one at
 the lowest price is past."""
@@ -171,8 +177,10 @@ class Chain:
             now = self._step(number, now, most)
             if is_quick:
                 now = _one_a_setting(now)
-            elif len(now) > self.most_states:
-                now = self._narrowed(now, number + 1)
+            else:
+                most_states = self.most_states if self.visited < MUCH else FEW_STATES
+                if len(now) > most_states:
+                    now = self._narrowed(now, number + 1, max(most_states, FEW_STATES))
             if not now:
                 return None
             steps.append(now)
@@ -250,12 +258,14 @@ class Chain:
                 plucked[string] = entry
         return tuple(plucked)
 
-    def _narrowed(self, step: Step, number: int) -> Step:
+    def _narrowed(self, step: Step, number: int, most_states: int) -> Step:
         to_go = self._to_go[number]
         ranked = sorted(step.items(), key=lambda one: one[1][0] + to_go[one[0][0]])
-        state, entry = ranked[self.most_states]
+        if len(ranked) <= most_states:
+            return step
+        state, entry = ranked[most_states]
         self.dropped = min(self.dropped, entry[0] + to_go[state[0]])
-        return dict(ranked[: self.most_states])
+        return dict(ranked[:most_states])
 
     def _trace(self, steps: list[Step]) -> Answer | None:
         state: State | None = min(steps[-1], key=lambda one: steps[-1][one][0])

@@ -106,7 +106,8 @@ class Passes:
             if quick_states:
                 after = dict(self._ranked(_one_a_setting(after), number + 1)[:quick_states])
             else:
-                most_states = self.most_states if self.visited < much else QUICK_STATES[-1]
+                most_states = self.most_states if self.visited < much else 0
+                most_states = max(most_states, QUICK_STATES[-1])
                 if len(after) > most_states:
                     after = self._narrowed(after, number + 1, most_states)
             if not after:

@@ -179,7 +179,9 @@ class _Exploration:
                 break
             passed.extend(nodes[order] for _, order in ranked[1:])
             self.groups.visited += A_NODE
-            found, nodes = explored(self.groups, nodes[ranked[0][1]])
+            found, nodes = explored(
+                self.groups, nodes[ranked[0][1]], is_hasty=self.best is not None
+            )
             if found is not None:
                 self._keep(found)
                 break

@@ -38,6 +38,14 @@ def test_the_plan_costs_what_an_exact_constraint_solver_finds(seed: int) -> None
     assert lower_bound(problem) <= plan.cost
 
 
+def test_what_groups_pay_each_other_does_not_hide_a_cheaper_plan() -> None:
+    """Here a group is paid so much for a note that what it has yet to pay falls below zero."""
+    problem = numbered_problem(7047, TIGHT)
+    plan = solve(problem)
+    assert plan.cost == Oracle(problem).optimum()
+    assert plan.is_optimal
+
+
 @pytest.mark.parametrize("seed", range(1000, 1040))
 def test_the_plan_costs_what_trying_everything_finds(seed: int) -> None:
     problem = numbered_problem(seed, TINY)
