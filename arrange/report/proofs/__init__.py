@@ -1,0 +1,1 @@
+"""What a publisher checks on printed pages, measured on the engraved pages themselves."""
