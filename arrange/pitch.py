@@ -9,7 +9,7 @@ from arrange.errors import BadInput
 LETTERS = "CDEFGAB"
 SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _INDEX = {letter: i for i, letter in enumerate(LETTERS)}
-_PITCH = re.compile(r"([A-Ga-g])(#{1,3}|b{1,3})?(-?\d+)")
+_PITCH = re.compile(r"([A-Ga-g])(#{1,6}|b{1,6})?(-?\d+)")
 _INTERVAL = re.compile(r"(-)?([PMmAd]+)(\d+)")
 _PERFECT = frozenset({0, 3, 4})
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
@@ -13,7 +14,8 @@ from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import EventId, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, Source
-from arrange.study.openpoints import open_notes
+from arrange.study.decided import NOTHING_DECIDED, Decided
+from arrange.study.openpoints import WideChord, open_levers, open_notes
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 
@@ -30,10 +32,11 @@ class MarkOpenPoints(Rule):
         Nothing is lost in silence: the editor sees each place and decides.
 
     When it holds back:
-        Where everything can be played, nothing is marked.
+        Where everything can be played, nothing is marked. A chord that has only become a string
+        too wide by being written as it is played is rolled.
 
     What it costs:
-        EXACT: the notes stay, or get again, as the source has them.
+        EXACT: the notes stay, or get again, as the source has them. A roll is IDIOMATIC.
 
     Sources:
         Never silently leave an unreachable note: common practice.
@@ -70,21 +73,36 @@ class MarkOpenPoints(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
+    limit: Fidelity = Fidelity.LOSSY
+    """The furthest that a change may go."""
     first_pitches: tuple[tuple[EventId, Pitch], ...] = ()
     """The transposed source's pitches of the notes that have others by now."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield an open point and its mark for each place."""
-        terms = Terms(harp, player, self.prices)
+        terms = Terms(harp, player, self.prices, decided=self.decided)
         marked = frozenset(score.left_open)
         first_pitches = dict(self.first_pitches)
-        for serial, found in enumerate(open_notes(score, terms, first_pitches), 1):
+        serials = count(1 if self.decided.window is None else _last_serial(score) + 1)
+        may_roll = self.limit is not Fidelity.EXACT
+        if self.decided.levers:
+            yield from open_levers(score, terms)
+        for found in open_notes(score, terms, first_pitches, may_roll=may_roll):
             first = found.notes[0]
+            where = Where.of_note(score, first)
+            if isinstance(found, WideChord):
+                yield self._rolled(where, found)
+                continue
+            serial = next(serials)
             if first.id in marked:
                 continue
-            where = Where.of_note(score, first)
+            needed: tuple[str, ...] = ()
             if found.restored:
-                yield self._restoring(where, found.restored)
+                restoring = self._restoring(where, found.restored)
+                needed = (restoring.id,)
+                yield restoring
             own = OwnNotes("open", serial, tuple(n.pitch for n in found.notes))
             yield OpenPoint(
                 where, tuple(str(n.pitch) for n in found.notes), found.problem, found.suggestions
@@ -95,10 +113,29 @@ class MarkOpenPoints(Rule):
                 MarkValue(first.id.index, first.offset, first.staff, found.text),
                 above=True,
             )
-            yield Change(self.id, where, found.problem, Fidelity.EXACT, (words,))
+            yield Change(
+                self.id, where, found.problem, Fidelity.EXACT, (words,), depends_on=needed
+            )
+
+    def _rolled(self, where: Where, chord: WideChord) -> Change:
+        names = ", ".join(str(note.pitch) for note in chord.notes)
+        reason = f"On its strings, {names} is wider than a grip; the chord is rolled."
+        return Change(self.id, where, reason, Fidelity.IDIOMATIC, (chord.roll,))
 
     def _restoring(self, where: Where, edits: tuple[SetPitch, ...]) -> Change:
         """What is left to the editor stands as the source has it."""
         was, now = edits[0].before.pitch, edits[0].after.pitch
         reason = f"{now} is left to the editor, so it stands as the source has it, not as {was}."
         return Change(self.id, where, reason, Fidelity.EXACT, edits)
+
+
+def _last_serial(score: Score) -> int:
+    """The highest number among our own marks of notes."""
+    found = [
+        said.serial
+        for part in score.parts
+        for measure in part.measures
+        for mark in measure.marks
+        if mark.own and (said := OwnNotes.parse(mark.own)) is not None
+    ]
+    return max(found, default=0)

@@ -6,15 +6,17 @@ from itertools import count
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
-from arrange.edits import AddRoll, AddWords, MarkValue, NoteValue, RemoveNote
+from arrange.edits import AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Grip, Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import question
+from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import HandName, MarkKind, Score
+from arrange.score.model import EventId, HandName, MarkKind, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.grips import HeldMoment, unheld
+from arrange.study.openpoints import as_it_was, restored
 from arrange.study.prices import PriceList
 from arrange.study.timeline import Sounding
 
@@ -90,6 +92,8 @@ class ShareWideGrips(Rule):
     )
 
     prices: PriceList = PriceList()
+    first_pitches: tuple[tuple[EventId, Pitch], ...] = ()
+    """The transposed source's pitches of the notes that have others by now."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield what each moment takes, in score order."""
@@ -150,37 +154,43 @@ class ShareWideGrips(Rule):
     ) -> Change:
         notes = moment.played_by(hand)
         first = notes[0].note
-        value = MarkValue(first.id.index, first.offset, first.staff, "roll")
         return Change(
             self.id,
             Where.of_note(score, first),
             f"{_named(notes)} are too wide to be plucked together by the {hand.value} hand; "
             "rolled, they can be reached.",
             Fidelity.IDIOMATIC,
-            (AddRoll(tuple(n.note.id for n in notes), value),),
+            (moment.roll(hand),),
             depends_on=needed,
         )
 
     def _left_open(
         self, score: Score, moment: HeldMoment, grip: Grip, serial: int
     ) -> Iterator[Proposal]:
-        notes = moment.of(moment.way.left_out)
-        first = notes[0].note
-        where = Where.of_note(score, first)
-        pitches = tuple(n.note.pitch for n in notes)
+        held = moment.of(moment.way.left_out)
+        where = Where.of_note(score, held[0].note)
+        first_pitches = dict(self.first_pitches)
+        chains = [as_it_was(score, note.ids, first_pitches) for note in held]
+        back = tuple(edit for chain in chains for edit in restored(score, chain))
+        notes = [chain[0] for chain in chains]
+        pitches = tuple(note.pitch for note in notes)
         problem = (
-            f"{_trouble(moment, grip, notes[0].hand)}, and no note of it can be spared or shared."
+            f"{_trouble(moment, grip, held[0].hand)}, and no note of it can be spared or shared."
         )
         suggestions = ("break the chord", "leave out a note", "revoice the chord")
         yield OpenPoint(where, tuple(map(str, pitches)), problem, suggestions)
-        text = question(pitches)
-        for staff in sorted({n.note.staff for n in notes}):
-            own = OwnNotes(
-                "open", serial, tuple(n.note.pitch for n in notes if n.note.staff == staff)
-            )
-            value = MarkValue(first.id.index, first.offset, staff, text)
-            words = AddWords(first.id.part, own.id, value, above=True)
-            yield Change(self.id, where, problem, Fidelity.EXACT, (words,))
+        needed: tuple[str, ...] = ()
+        if back:
+            names = ", ".join(map(str, pitches))
+            reason = f"{names} is left to the editor, so it stands as the source has it."
+            restoring = Change(self.id, where, reason, Fidelity.EXACT, back)
+            needed = (restoring.id,)
+            yield restoring
+        for staff in sorted({n.staff for n in notes}):
+            own = OwnNotes("open", serial, tuple(n.pitch for n in notes if n.staff == staff))
+            value = MarkValue(where.index, where.offset, staff, question(pitches))
+            words = AddWords(where.part, own.id, value, above=True)
+            yield Change(self.id, where, problem, Fidelity.EXACT, (words,), depends_on=needed)
 
 
 def _trouble(moment: HeldMoment, grip: Grip, first: HandName) -> str:

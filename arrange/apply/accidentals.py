@@ -172,38 +172,45 @@ class Accidentals:
         self._document = document
         self._is_alone = pages is None
         self._pages = pages or Pages(document)
+        self._asked: set[tuple[str, int]] = set()
         self._before: dict[tuple[str, int], dict[Node, Was]] = {}
         self._ornaments: dict[Node, Distances] = {}
 
     def remember(self, part: str, index: int) -> None:
         """Note how a measure stands, and the next one where a tie leads into it."""
-        if (part, index) in self._before:
+        if (part, index) in self._asked:
             return
-        measure = self._pages.measure(part, index)
-        self._before[part, index] = remembered(measure)
-        for note, key in _with_signs(measure):
-            self._ornaments[note.node] = distances(note, key)
+        self._asked.add((part, index))
+        measure = self._note_down(part, index)
         crosses = any(note.leaves_tie for note in measure.notes)
         if crosses and index + 1 < self._pages.count(part):
-            following = self._pages.measure(part, index + 1)
-            self._before.setdefault((part, index + 1), remembered(following))
+            self._note_down(part, index + 1)
+
+    def _note_down(self, part: str, index: int) -> PrintedMeasure:
+        measure = self._pages.measure(part, index)
+        if (part, index) not in self._before:
+            self._before[part, index] = remembered(measure)
+            for note, key in with_signs(measure):
+                self._ornaments[note.node] = distances(note, key)
+        return measure
 
     def refresh(self) -> None:
         """Set the accidentals of all remembered measures anew, and forget them."""
         for (part, index), before in self._before.items():
             measure = self._pages.measure(part, index)
             settle(self._document, measure, before)
-            for note, key in _with_signs(measure):
+            for note, key in with_signs(measure):
                 kept = self._ornaments.get(note.node)
                 if kept:
                     keep_neighbours(self._document, note, key, kept)
+        self._asked = set()
         self._before = {}
         self._ornaments = {}
         if self._is_alone:
             self._pages.forget()
 
 
-def _with_signs(measure: PrintedMeasure) -> Iterator[tuple[PrintedNote, Alters]]:
+def with_signs(measure: PrintedMeasure) -> Iterator[tuple[PrintedNote, Alters]]:
     """The notes that carry signs, each with the signature at its place."""
     for note in measure.notes:
         if note.has_signs and note.pitch is not None:

@@ -14,8 +14,8 @@ _BOTH = frozenset({
     "inverted-vertical-turn",
 })  # fmt: skip
 """In MusicXML the mordent has the stroke and goes down; inverted, it goes up."""
-MOST_SIGNS = 2
-"""Beyond a double sharp or flat a neighbour is not written (common practice)."""
+MOST_SIGNS = 3
+"""Beyond a triple sharp or flat no sign exists (MusicXML accidental values)."""
 
 
 @dataclass(slots=True)

@@ -7,6 +7,7 @@ from arrange.apply import accidentals
 from arrange.apply.moved_keys import give_first_key, move_key
 from arrange.apply.moved_symbols import move_figures, move_harmony, move_marks
 from arrange.apply.moving import Habit, Mover
+from arrange.apply.neighbours import distances, keep_neighbours
 from arrange.apply.printed import (
     ALL_STAVES,
     PrintedMeasure,
@@ -54,6 +55,7 @@ def _move_part(document: Document, part: str, interval: Interval) -> Iterator[Fi
     told = set()
     for measure in measures:
         before = accidentals.remembered(measure)
+        ornaments = {n.node: distances(n, key) for n, key in accidentals.with_signs(measure)}
         stems = stems_by_rule(measure)
         for trouble in (*_move_beside(mover, measure), *_move_notes(mover, measure)):
             if trouble not in told:
@@ -61,6 +63,8 @@ def _move_part(document: Document, part: str, interval: Interval) -> Iterator[Fi
                 yield Finding(trouble, part, measure.index, measure_number(measure.node))
         keys = measure.reread_keys(keys)
         accidentals.settle(document, measure, before)
+        for note, key in accidentals.with_signs(measure):
+            keep_neighbours(document, note, key, ornaments[note.node])
         for note in measure.notes:
             if note.pitch is not None:
                 shift_positions(document, note, interval.steps)

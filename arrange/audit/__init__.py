@@ -5,6 +5,8 @@ element; whatever differs must stand in the change log, or follow of itself from
 """
 
 from arrange.audit.auditing import audit, audit_views
+from arrange.audit.ledger import Ledger
+from arrange.audit.sounding import note_differences
 from arrange.audit.views import View
 
-__all__ = ["View", "audit", "audit_views"]
+__all__ = ["Ledger", "View", "audit", "audit_views", "note_differences"]

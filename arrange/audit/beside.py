@@ -1,14 +1,18 @@
 """Elements beside the notes that may follow from a transposition or from changed notes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from arrange.audit.pairs import Pairing
 from arrange.audit.shapes import Shape, is_same, shape
 from arrange.pitch import LETTERS, Interval, Pitch
+from arrange.score.model import Note, Rest
 from arrange.score.nodes import Node
+from arrange.units import Quarters
 
 _SIGNATURES = 7
 """Most signs of a key signature."""
+_PLACED = frozenset({"direction", "harmony"})
+"""Marks that stand between notes, with an offset where they speak later."""
 _MOVING = frozenset({"attributes", "harmony", "figured-bass"})
 
 
@@ -27,6 +31,8 @@ def is_extra(node: Node, pairing: Pairing) -> bool:
 
 def is_followed(one: Node, two: Node, pairing: Pairing) -> bool:
     """Whether two elements of one kind differ only in what follows of itself."""
+    if one.tag in _PLACED and pairing.page.takes_notes and _is_in_time(one, two, pairing):
+        one, two = _unplaced(one), _unplaced(two)
     match one.tag:
         case "attributes":
             return _are_attributes(one, two, pairing)
@@ -39,6 +45,57 @@ def is_followed(one: Node, two: Node, pairing: Pairing) -> bool:
             return _is_direction(one, two, pairing)
         case _:
             return _is_counted(one, two, pairing)
+
+
+def is_placed(node: Node) -> bool:
+    """Whether it is a mark between notes, which says by an offset if it speaks later."""
+    return node.tag in _PLACED
+
+
+def in_time(
+    marks: Sequence[Node], sounding: Mapping[str, Note | Rest]
+) -> list[tuple[Quarters, Node]]:
+    """The marks of a measure with the time at which they speak, in order of that time.
+
+    Time is counted from the note or rest behind a mark or, at the end of a voice, before it; a
+    mark beside neither keeps its place among the others.
+    """
+    found: list[tuple[Quarters, Node]] = []
+    last = Quarters(0)
+    for mark in marks:
+        time = _time(mark, sounding)
+        last = last if time is None else time
+        found.append((last, mark))
+    return sorted(found, key=lambda entry: entry[0])
+
+
+def _is_in_time(one: Node, two: Node, pairing: Pairing) -> bool:
+    """Whether a mark speaks at the same time as before, from another note on."""
+    was, now = _time(one, pairing.sounding[0]), _time(two, pairing.sounding[1])
+    return was is not None and was == now
+
+
+def _time(mark: Node, sounding: Mapping[str, Note | Rest]) -> Quarters | None:
+    around = mark.parent.children if mark.parent is not None else ()
+    place = around.index(mark) if mark in around else -1
+    if place < 0:
+        return None
+    behind = next((node for node in around[place:] if node.tag not in _PLACED), None)
+    before = next((node for node in around[place::-1] if node.tag not in _PLACED), None)
+    for note, is_over in ((behind, False), (before, True)):
+        event = sounding.get(note.key) if note is not None else None
+        length = note.child_text("duration", "0") if note is not None else "0"
+        if event is not None and event.duration and length.isdecimal():
+            late = Quarters(mark.child_text("offset", "0")) * event.duration / int(length)
+            return event.offset + late + (event.duration if is_over else 0)
+    return None
+
+
+def _unplaced(mark: Node) -> Node:
+    """The mark without its offset."""
+    plain = Node(mark.tag, mark.attrs, [c for c in mark.children if c.tag != "offset"])
+    plain.text, plain.key = mark.text, mark.key
+    return plain
 
 
 def moves(node: Node, pairing: Pairing) -> bool:

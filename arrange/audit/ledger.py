@@ -5,10 +5,11 @@ from typing import assert_never
 
 from arrange.changes import ChangeLog
 from arrange.edits import (
+    AddBracket,
+    AddFingering,
     AddRoll,
     AddWords,
     Edit,
-    MarkEdit,
     MarkValue,
     NoteEdit,
     NoteValue,
@@ -35,7 +36,8 @@ class Page:
     """What is claimed about one measure of one part.
 
     Attributes:
-        moved, removed, lengthened, rolled: keys of notes.
+        moved, removed, lengthened, rolled: keys of notes; *fingered*: with the finger.
+        fingers: where fingers are put.
         runs: runs that begin or go on here.
         run_notes: notes that runs replace here; *run_spans*: voice, begin and end of runs;
             *spans*: of notes that leave a rest or become longer or shorter.
@@ -48,6 +50,8 @@ class Page:
     removed: set[str] = field(default_factory=set)
     lengthened: set[str] = field(default_factory=set)
     rolled: set[str] = field(default_factory=set)
+    fingered: dict[str, str] = field(default_factory=dict)
+    fingers: list[MarkValue] = field(default_factory=list)
     runs: list[WriteRun] = field(default_factory=list)
     run_notes: list[NoteValue] = field(default_factory=list)
     run_spans: list[Span] = field(default_factory=list)
@@ -69,7 +73,7 @@ class Page:
     @property
     def is_of_marks(self) -> bool:
         """Whether marks of the source are taken out, or signs change."""
-        return bool(self.marks or self.signs or self.rolled)
+        return bool(self.marks or self.signs or self.rolled or self.fingered)
 
 
 NOTHING = Page()
@@ -89,7 +93,7 @@ class Ledger:
     notes: list[tuple[str, tuple[NoteValue, ...], tuple[NoteValue, ...], str]] = field(
         default_factory=list
     )
-    words: dict[str, tuple[str, AddWords]] = field(default_factory=dict)
+    words: dict[str, tuple[str, AddWords | AddBracket]] = field(default_factory=dict)
     credits: list[SetCredit] = field(default_factory=list)
     pages: dict[tuple[str, int], Page] = field(default_factory=dict)
 
@@ -128,6 +132,12 @@ class Ledger:
         match edit:
             case SetPitch() | RemoveNote() | SetDuration() | WriteRun():
                 self._take_note(edit, change)
+            case AddFingering():
+                page = self._page_of(edit.note)
+                page.fingered[edit.note.key] = edit.after.text
+                page.fingers.append(edit.after)
+            case AddBracket():
+                self.words[edit.own] = (edit.part, edit)
             case AddWords() | RemoveMark() | RemoveNotation() | AddRoll() | SetCredit():
                 self._take_mark(edit)
             case _:  # pragma: no cover - the type checker holds the list complete
@@ -162,7 +172,9 @@ class Ledger:
             end = max(value.offset + value.duration for value in here)
             page.run_spans.append((here[0].voice, begin, end))
 
-    def _take_mark(self, edit: MarkEdit) -> None:
+    def _take_mark(
+        self, edit: AddWords | RemoveMark | RemoveNotation | AddRoll | SetCredit
+    ) -> None:
         match edit:
             case AddWords():
                 self.words[edit.own] = (edit.part, edit)
@@ -182,6 +194,8 @@ class Ledger:
 
     def _take_sign(self, edit: RemoveNotation) -> None:
         page, kind = self._page_of(edit.note), edit.key.rpartition(".")[0]
+        if kind == "other":
+            kind = edit.before.text
         if kind == "arpeggiate" and edit.note.key in page.rolled:
             page.rolled.remove(edit.note.key)
         else:

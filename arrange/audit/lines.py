@@ -18,6 +18,7 @@ class Lines:
 
     A note that goes hands its slur to a neighbour, or takes the other end with it; so near such
     a note ends may move, but there are no new ones, and no more are lost than hung together.
+    Where the source has ends that belong to no other end, such an end may go alone.
     """
 
     def __init__(self, ledger: Ledger, before: Parts) -> None:
@@ -43,7 +44,9 @@ class Lines:
             for tag in sorted(LINES):
                 named = self._named(part, tag)
                 lost = _ends(was, tag) - _ends(now, tag) - named
-                is_torn = _unpaired(now, tag) > _unpaired(was, tag) + named
+                torn = _unpaired(was, tag)
+                spare = sum(taken.values()) if torn else 0
+                is_torn = _unpaired(now, tag) > torn + named + spare
                 if is_torn or lost > 2 * sum(taken.values()):
                     yield f"part {part}: ends of a {tag} are gone, and no entry says so"
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from arrange.audit.ledger import Ledger
 from arrange.edits import MarkValue
-from arrange.score.model import EventId, Mark, Score
+from arrange.score.model import EventId, Mark, Score, Sign
 
 
 def mark_differences(before: Score, after: Score, ledger: Ledger) -> Iterator[str]:
@@ -14,6 +14,7 @@ def mark_differences(before: Score, after: Score, ledger: Ledger) -> Iterator[st
     if any(page.marks for page in ledger.pages.values()):
         yield from _taken_out(before, ledger)
     yield from _signs(before, ledger)
+    yield from _fingers(after, ledger)
 
 
 def _added(after: Score, ledger: Ledger) -> Iterator[str]:
@@ -29,6 +30,21 @@ def _added(after: Score, ledger: Ledger) -> Iterator[str]:
             yield from _compared(marks[0], part, edit.after)
         else:
             yield f"the direction “{edit.after.text}” of the entries is there {len(marks)} times"
+
+
+def _fingers(after: Score, ledger: Ledger) -> Iterator[str]:
+    for (part, index), page in ledger.pages.items():
+        if not page.fingers or part not in after.by_part:
+            continue
+        there = Counter(
+            (note.offset, note.staff, sign.text)
+            for note in after.measure(part, index).notes
+            if note.notations
+            for sign in note.signs(Sign.FINGERING)
+        )
+        told = Counter((value.offset, value.staff, value.text) for value in page.fingers)
+        for _, _, finger in (told - there).elements():
+            yield f"part {part}: the finger {finger} of an entry is not there"
 
 
 def _compared(mark: Mark, part: str, value: MarkValue) -> Iterator[str]:
@@ -55,6 +71,10 @@ def _taken_out(before: Score, ledger: Ledger) -> Iterator[str]:
 
 
 def _signs(before: Score, ledger: Ledger) -> Iterator[str]:
+    """Entries that take signs off which neither the note nor another of its chord had.
+
+    A note that leaves its chord hands its signs on.
+    """
     for (part, index), page in ledger.pages.items():
         if not page.signs or part not in before.by_part:
             continue
@@ -63,7 +83,12 @@ def _signs(before: Score, ledger: Ledger) -> Iterator[str]:
             note = notes.get(key)
             if note is None:
                 continue
-            there = Counter(sign.sign.value for sign in note.notations)
+            there = Counter(
+                sign.text if sign.sign is Sign.OTHER else sign.sign.value
+                for member in notes.values()
+                if member.chord == note.chord
+                for sign in member.notations
+            )
             for kind, count in Counter(kinds).items():
                 if there[kind] < count:
                     yield f"part {part}: the {kind} of an entry was never there"

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from arrange.audit.beside import is_extra, is_followed, moves
+from arrange.audit.beside import in_time, is_extra, is_followed, is_placed, moves
 from arrange.audit.ledger import Ledger
 from arrange.audit.lines import Lines
 from arrange.audit.pairs import Pairing, note_problem
@@ -102,6 +102,9 @@ class Music:
             heirs=streams.heirs,
             sounding=streams.sounding,
         )
+        if page.takes_notes:
+            yield from _marks_in_time(one, two, pairing)
+            one, two = ([n for n in row if not is_placed(n)] for row in (one, two))
         yield from _walked(one, two, pairing)
         yield from streams.problems()
 
@@ -123,6 +126,25 @@ def _without_pitches(text: str) -> str:
     """How a file spells a measure, without what follows from pitches."""
     text = _FOLLOWS.sub("", text)
     return _HEIGHTS.sub("", text) if _HEIGHT in text else text
+
+
+def _marks_in_time(before: list[Node], after: list[Node], pairing: Pairing) -> Iterator[str]:
+    """Compare the marks between notes by the time at which they speak.
+
+    Where notes went, a mark may stand beside another note, and say by an offset when it speaks.
+    """
+    sides = (before, after)
+    one, two = (
+        in_time([node for node in row if is_placed(node)], sounding)
+        for row, sounding in zip(sides, pairing.sounding, strict=True)
+    )
+    if len(one) != len(two):
+        yield "a mark between the notes is gone or new, and no entry says so"
+        return
+    for (was, mark), (now, other) in zip(one, two, strict=True):
+        problem = _difference(mark, other, pairing)
+        if problem or was != now:
+            yield problem or f"{called(mark)} speaks at another time, and no entry says so"
 
 
 def _walked(before: list[Node], after: list[Node], pairing: Pairing) -> Iterator[str]:

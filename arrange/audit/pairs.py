@@ -16,11 +16,11 @@ from arrange.audit.shapes import (
     signs,
 )
 from arrange.pitch import Interval
-from arrange.score.model import Note, Rest
+from arrange.score.model import Note, Rest, Sign
 from arrange.score.nodes import Node
 from arrange.score.reading.notations import sign_nodes
 
-_ROLLS = frozenset({"arpeggiate", "non-arpeggiate"})
+_MARKS = frozenset({"accidental-mark"})
 _KEPT_OFF_A_NOTE = frozenset({"default-x", "default-y", "relative-x", "relative-y"})
 
 
@@ -56,12 +56,27 @@ class Pairing:
 
     def is_claimed(self, note: Node) -> bool:
         """Whether the log says that signs on the note changed."""
-        return note.key in self.page.signs or note.key in self.page.rolled
+        page = self.page
+        return note.key in page.signs or note.key in page.rolled or note.key in page.fingered
 
     def is_elsewhere(self, one: Node, two: Node) -> bool:
         """Whether two notes sound different pitches, which is judged apart."""
         was, now = self.sounding[0].get(one.key), self.sounding[1].get(two.key)
         return isinstance(was, Note) and isinstance(now, Note) and was.pitch != now.pitch
+
+    def adorns_alike(self, one: Node, two: Node) -> bool:
+        """Whether the ornaments of a note that may have moved sound as far from it as before.
+
+        Which accidentals at the ornaments say so then follows of itself.
+        """
+        was, now = self.sounding[0].get(one.key), self.sounding[1].get(two.key)
+        if not self.is_loose or not (isinstance(was, Note) and isinstance(now, Note)):
+            return False
+        return _distances(was) == _distances(now)
+
+
+def _distances(note: Note) -> list[int]:
+    return sorted(extra.midi - note.pitch.midi for extra in note.auxiliaries)
 
 
 def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
@@ -98,9 +113,15 @@ def _times(one: Node, two: Node, pairing: Pairing) -> bool:
 
 
 def _sign_problem(one: Node, two: Node, pairing: Pairing) -> str:
-    kinds = {node: notation.sign.value for notation, node in sign_nodes(one)}
-    was = list(_signs(one, pairing))
-    now = Counter(part for _, part in _signs(two, pairing))
+    kinds = {
+        node: node.tag if notation.sign is Sign.OTHER else notation.sign.value
+        for notation, node in sign_nodes(one)
+    }
+    is_plain = not any(ornaments.children for ornaments in _ornaments(two))
+    is_spared = pairing.adorns_alike(one, two) or (is_plain and pairing.is_claimed(one))
+    spared = _MARKS if is_spared else frozenset()
+    was = [(node, part) for node, part in _signs(one, pairing) if node.tag not in spared]
+    now = Counter(part for node, part in _signs(two, pairing) if node.tag not in spared)
     named = {part: kinds.get(node, node.tag) for node, part in was}
     gone = Counter(part for _, part in was)
     gone, new = gone - now, now - gone
@@ -109,7 +130,7 @@ def _sign_problem(one: Node, two: Node, pairing: Pairing) -> str:
         taken = Counter({kind: n for kind, n in taken.items() if kind not in LINES})
     for part, count in gone.items():
         kind = named[part]
-        if taken[kind] < count and not _leaves_roll(one, part, pairing):
+        if taken[kind] < count:
             return f"the sign {part[0]!r} is gone from a note, and no entry says so"
         taken[kind] -= count
     left = next((kind for kind, count in taken.items() if count > 0), "")
@@ -118,22 +139,24 @@ def _sign_problem(one: Node, two: Node, pairing: Pairing) -> str:
     return _new_sign(one, new, pairing)
 
 
+def _ornaments(note: Node) -> list[Node]:
+    return [o for notations in note.find_all("notations") for o in notations.find_all("ornaments")]
+
+
 def _new_sign(one: Node, new: "Counter[Shape]", pairing: Pairing) -> str:
     spare = Counter(
         part for left in pairing.heirs.get(one.key, ()) for _, part in _signs(left, pairing)
     )
     is_rolled = one.key in pairing.page.rolled
+    finger = pairing.page.fingered.get(one.key, "")
     for part in (new - spare).elements():
         if is_rolled and part[0] == "arpeggiate":
             is_rolled = False
+        elif finger and part[:2] == ("fingering", finger):
+            finger = ""
         else:
             return f"the sign {part[0]!r} on a note is new, and no entry says so"
     return "a roll of the entries is not there" if is_rolled else ""
-
-
-def _leaves_roll(one: Node, part: Shape, pairing: Pairing) -> bool:
-    """Whether the note is no chord any more, and so is not rolled."""
-    return part[0] in _ROLLS and one.key in pairing.heirs
 
 
 def _signs(note: Node, pairing: Pairing) -> Iterator[tuple[Node, Shape]]:

@@ -138,7 +138,7 @@ def busy_hands(
     struck: tuple[Strike, ...],
     swept: tuple[Passage, ...],
 ) -> dict[HandName, list[Busy]]:
-    """When each hand is at the strings."""
+    """When each hand is at the strings, plucking, sweeping or damping a sweep."""
     signed = _rolled(score)
     rolled = [bool(signed) and p.note in signed for p in printed]
     counts: dict[tuple[HandName, Microseconds], list[int]] = {}
@@ -151,5 +151,7 @@ def busy_hands(
         last = time + (len(members) - 1) * ROLL_STEP if is_rolled else time
         found[hand].append(Busy(time, last, len(members)))
     for passage in swept:
-        found[passage.hand].extend(Busy(begin, end, 1) for begin, end in passage.times)
+        hands = HandName if passage.told.held else (passage.hand,)
+        for hand in hands:
+            found[hand].extend(Busy(begin, end, 1) for begin, end in passage.times)
     return found

@@ -52,8 +52,10 @@ def spare_times(
 def _replays(
     score: Score, harp: Harp, player: Player, instructions: Instructions
 ) -> "Iterator[_Replay]":
-    if instructions.reassigned != score.reassigned:
-        score = replace(score, reassigned=instructions.reassigned)
+    is_told = instructions.left_open == frozenset(score.left_open)
+    if instructions.reassigned != score.reassigned or not is_told:
+        left_open = tuple(sorted(instructions.left_open))
+        score = replace(score, reassigned=instructions.reassigned, left_open=left_open)
     clock = Clock(score)
     terms = Terms(score, harp, player, instructions)
     for staves, told in zip(score.harps, instructions.harps, strict=True):

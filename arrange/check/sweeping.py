@@ -63,7 +63,7 @@ def passages(
     for sweep in score.sweeps:
         start = score.notes_by_id[sweep.start]
         hand = taken.get(start.id, hands.get((start.id.part, start.staff)))
-        if hand is None or start.id in instructions.left_open:
+        if hand is None or not instructions.left_open.isdisjoint((sweep.start, sweep.end)):
             continue
         told = instructions.sweeps.get(sweep.start, SweepInstruction())
         strings = sweep_strings(sweep, score, harp)

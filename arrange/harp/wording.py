@@ -18,9 +18,15 @@ SIGN_WORDS = {
     1: "sharp",
     2: "double sharp",
     3: "triple sharp",
+    4: "fourfold sharp",
+    5: "fivefold sharp",
+    6: "sixfold sharp",
     -1: "flat",
     -2: "double flat",
     -3: "triple flat",
+    -4: "fourfold flat",
+    -5: "fivefold flat",
+    -6: "sixfold flat",
 }
 SHARPWARD = "EABFCGD"
 """The order in which players raise letters from the E-flat tuning."""
@@ -33,7 +39,7 @@ SHORT_LINE = 32
 """The same where the words may begin late in a line of music (house judgement)."""
 _SIGNS = "|".join(sorted(SIGN_WORDS.values(), key=len, reverse=True))
 _NOTE = re.compile(rf"(?P<octaves>.+) (?P<letter>[A-G]) (?P<sign>{_SIGNS})")
-_SIGNED = re.compile(r"(?P<octave>.+) (?P<letter>[A-G])(?P<sign>♯{1,3}|♭{1,3}|♮)")
+_SIGNED = re.compile(r"(?P<octave>.+) (?P<letter>[A-G])(?P<sign>♯{1,6}|♭{1,6}|♮)")
 _EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: but (?P<but>.+))?")
 _OCTAVE = re.compile(r"(\d+)(?:st|nd|rd|th)-octave")
 _KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")

@@ -7,7 +7,7 @@ from arrange.check import Instruction, spare_times
 from arrange.harp.harp import Harp
 from arrange.pipeline import Conversion
 from arrange.pitch import LETTERS, pitch_on_line
-from arrange.score.model import Score
+from arrange.score.model import Note, Score
 from arrange.score.own import OwnCue
 from arrange.study.glissandi import StandingSweep, standing_sweeps
 from arrange.units import Microseconds, quarters_text, seconds
@@ -110,7 +110,18 @@ def _glissando(score: Score, harp: Harp, standing: StandingSweep) -> Record:
         "to": f"{end.pitch.step}{end.pitch.octave}",
         "hand": standing.hand.value,
         "strings_per_s": round(float(standing.strings_per_s), 3),
-        "foreign": [harp.strings[place].name for place in standing.foreign],
+        "foreign": _foreign(harp, standing, (start, end)),
         "held": [harp.strings[place].name for place in standing.held],
         "tones": [pitch_on_line(LETTERS.index(n), a).name for n, a in sweep.tones],
     }
+
+
+def _foreign(harp: Harp, standing: StandingSweep, ends: tuple[Note, Note]) -> list[str]:
+    """The strings that sound beside the tones; first and last sound what their notes say."""
+    tones = dict(standing.sweep.tones)
+    names = [harp.strings[place].name for place in standing.foreign]
+    for note in ends:
+        name = f"{note.pitch.step}{note.pitch.octave}"
+        if tones.get(note.pitch.step) != note.pitch.alter and name not in names:
+            names.append(name)
+    return names

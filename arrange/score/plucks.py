@@ -80,18 +80,23 @@ _Key = tuple[int, int, bool, int, int]
 
 
 def plucks(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Pluck, ...]:
-    """Return the printed plucks of one harp, by place, graces first, low to high."""
+    """Return the printed plucks of one harp, by place, graces first, low to high.
+
+    Equal pitches struck together are one; what is left open is apart from what is not.
+    """
     parts = [score.by_part[name] for name in dict.fromkeys(staff.part for staff in harp)]
     quarter = ticks_in_a_quarter(parts)
     reassigned = dict(score.reassigned)
-    struck: dict[tuple[int, int, bool, int], tuple[Line, Chain]] = {}
+    left_open = frozenset(score.left_open)
+    struck: dict[tuple[int, int, bool, int, bool], tuple[Line, Chain]] = {}
     for part in parts:
         hands = {staff.staff: staff.hand for staff in harp if staff.part == part.id}
         line = Line(part, quarter)
         for chain in PartChains(line, hands, reassigned).read():
             note = chain.note
             offset = chain.start - line.starts[chain.index]
-            key = (chain.index, offset, not note.is_grace, note.pitch.midi)
+            is_open = note.id in left_open
+            key = (chain.index, offset, not note.is_grace, note.pitch.midi, is_open)
             other = struck.get(key)
             struck[key] = (line, chain) if other is None else _longer(other, (line, chain))
     found: list[tuple[_Key, Pluck]] = []
@@ -114,7 +119,7 @@ def _longer(one: tuple[Line, Chain], other: tuple[Line, Chain]) -> tuple[Line, C
 
 
 def _printed(
-    line: Line, chain: Chain, key: tuple[int, int, bool, int]
+    line: Line, chain: Chain, key: tuple[int, int, bool, int, bool]
 ) -> list[tuple[_Key, Pluck]]:
     """The plucks of one chain: its own, then what is plucked again within it."""
     note = chain.note
@@ -135,7 +140,7 @@ def _printed(
         end_offset,
         chain.doubles,
     )
-    made = [((*key, note.pitch.line), first)]
+    made = [((*key[:4], note.pitch.line), first)]
     for at, pitch, is_auxiliary in chain.again:
         index, offset = line.place(at)
         again = replace(
@@ -152,7 +157,10 @@ def _printed(
 
 
 def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
-    """Return the performed plucks, by time."""
+    """Return the performed plucks, by time.
+
+    A string that is struck again while a longer note of its pitch lasts rings to the end of that.
+    """
     by_measure: dict[int, list[tuple[int, Pluck]]] = {}
     for number, pluck in enumerate(plucks):
         by_measure.setdefault(pluck.index, []).append((number, pluck))
@@ -171,6 +179,14 @@ def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
                 end = _end_of_run(clock, last[place])
             found.append(Strike(number, place, time, end))
     found.sort(key=attrgetter("time"))
+    lasting: dict[int, Microseconds] = {}
+    for number, strike in enumerate(found):
+        midi = plucks[strike.pluck].pitch.midi
+        end = lasting.get(midi, 0)
+        if end > strike.end:
+            found[number] = replace(strike, end=end)
+        else:
+            lasting[midi] = strike.end
     return tuple(found)
 
 

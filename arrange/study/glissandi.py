@@ -61,7 +61,7 @@ def harp_sweeps(
     for sweep in score.sweeps:
         start = score.notes_by_id[sweep.start]
         hand = hands.get((start.id.part, start.staff))
-        if hand is not None and start.id not in left_open:
+        if hand is not None and left_open.isdisjoint((sweep.start, sweep.end)):
             yield sweep, start, taken.get(start.id, hand)
 
 
@@ -166,6 +166,7 @@ def swept_strings(
             hand=one.hand,
             order=one.strings,
             is_possible=not one.missing,
+            is_damped=bool(one.held),
         )
         for one in standing
     )

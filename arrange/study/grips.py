@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from operator import attrgetter
 
+from arrange.edits import AddRoll, MarkValue
 from arrange.hands.player import Grip
 from arrange.hands.sharing import HeldNote, Sharing, is_held, sharing
 from arrange.score.model import EventId, HandName, Score, Sign, StaffHand
@@ -44,6 +45,13 @@ class HeldMoment:
             for note in self.struck
             if note not in gone and (self.way.by if note in taken else note.hand) is hand
         )
+
+    def roll(self, hand: HandName) -> AddRoll:
+        """The edit that rolls what *hand* plays."""
+        notes = self.played_by(hand)
+        first = notes[0].note
+        value = MarkValue(first.id.index, first.offset, first.staff, "roll")
+        return AddRoll(tuple(n.note.id for n in notes), value)
 
 
 def unheld(

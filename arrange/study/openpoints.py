@@ -3,13 +3,15 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from arrange.edits import NoteValue, SetPitch
+from arrange.changes import OpenPoint, Where
+from arrange.edits import AddRoll, NoteValue, SetPitch
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words, question
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, Note, Score
+from arrange.score.model import EventId, HandName, Note, Score
 from arrange.score.plucks import PluckKind
-from arrange.study.grips import unheld
+from arrange.study.decided import HeldLever
+from arrange.study.grips import HeldMoment, unheld
 from arrange.study.levering import Treatment, plan_as_it_stands
 from arrange.study.terms import Terms
 
@@ -17,6 +19,10 @@ NO_PITCHES: Mapping[EventId, Pitch] = {}
 _OPEN_SWEEP = (
     "The levers cannot be set in time for the tones of this glissando.",
     ("sweep with the tones that stand", "write out a scale"),
+)
+_OPEN_GOAL = (
+    "The glissando leads to a note that is left open.",
+    ("let it end on another string", "leave the glissando out"),
 )
 _OPEN_GRIP = (
     "The notes of this chord are more, or lie wider, than one hand holds.",
@@ -46,9 +52,21 @@ class OpenNotes:
         return "?" if self.stands_alone else question(n.pitch for n in self.notes)
 
 
+@dataclass(frozen=True, slots=True)
+class WideChord:
+    """A chord that has become too wide to be plucked together, and how it is rolled."""
+
+    notes: tuple[Note, ...]
+    roll: AddRoll
+
+
 def open_notes(
-    score: Score, terms: Terms, first: Mapping[EventId, Pitch] = NO_PITCHES
-) -> Iterator[OpenNotes]:
+    score: Score,
+    terms: Terms,
+    first: Mapping[EventId, Pitch] = NO_PITCHES,
+    *,
+    may_roll: bool = True,
+) -> Iterator[OpenNotes | WideChord]:
     """Yield what the score as it stands leaves open: levers harp by harp, then grips.
 
     *first* holds the transposed source's pitch of each note that has another one by now: what
@@ -60,7 +78,33 @@ def open_notes(
         if not found:
             break
         yield from found
-    yield from _open_grips(_with_open(score, done), terms, first)
+    yield from _open_goals(score, done, first)
+    for moment in _unheld(score, terms, done):
+        way = moment.way
+        if may_roll and not way.taken and not way.left_out:
+            yield from (WideChord(_played(moment, hand), moment.roll(hand)) for hand in way.rolled)
+            continue
+        rolled = () if may_roll else tuple(n for h in way.rolled for n in moment.played_by(h))
+        for note in (*moment.of((*way.taken, *way.left_out)), *rolled):
+            done.update(note.ids)
+            notes = as_it_was(score, note.ids, first)
+            yield from _by_place(score, notes, *_OPEN_GRIP)
+
+
+def open_levers(score: Score, terms: Terms) -> Iterator[OpenPoint]:
+    """Yield the levers that an editor pinned and that cannot be had so."""
+    for plan in plan_as_it_stands(score, terms):
+        for lever in plan.open_levers:
+            if not isinstance(lever, HeldLever):
+                continue
+            number = score.measure(lever.part, lever.index).number
+            yield OpenPoint(
+                Where(lever.part, lever.index, number, lever.offset, plan.staves[0].staff),
+                (),
+                f"The lever of {lever.string} is pinned {lever.position.value} from here, and "
+                "cannot be had so: no hand is free for it, or another pin is against it.",
+                ("take the pin back", "pin it at another place"),
+            )
 
 
 def _with_open(score: Score, done: set[EventId]) -> Score:
@@ -78,28 +122,53 @@ def _open_levers(
                 continue
             chain = (*treatment.pluck.tied, *treatment.pluck.doubles)
             done.update(chain)
-            notes = _as_it_was(score, chain, first)
+            notes = as_it_was(score, chain, first)
             problem, suggestions = _why(treatment, notes[0], terms.harp)
             yield from _by_place(score, notes, problem, suggestions)
         for start in plan.open_sweeps:
             if start in done:
                 continue
             done.add(start)
-            yield from _by_place(score, _as_it_was(score, (start,), first), *_OPEN_SWEEP)
+            yield from _by_place(score, as_it_was(score, (start,), first), *_OPEN_SWEEP)
 
 
-def _open_grips(score: Score, terms: Terms, first: Mapping[EventId, Pitch]) -> Iterator[OpenNotes]:
-    """What no hand holds, the notes that are open already aside."""
-    for staves in score.harps:
-        for moment in unheld(score, staves, terms.player.grip, terms.prices):
-            for note in moment.of((*moment.way.taken, *moment.way.left_out)):
-                notes = _as_it_was(score, note.ids, first)
-                yield from _by_place(score, notes, *_OPEN_GRIP)
+def _open_goals(
+    score: Score, done: set[EventId], first: Mapping[EventId, Pitch]
+) -> Iterator[OpenNotes]:
+    """Glissandi that lead to what is left open; they are *done* then."""
+    aside = {*score.left_open, *done}
+    for sweep in score.sweeps:
+        if sweep.end in aside and sweep.start not in aside:
+            done.add(sweep.start)
+            yield from _by_place(score, as_it_was(score, (sweep.start,), first), *_OPEN_GOAL)
 
 
-def _as_it_was(
+def _unheld(score: Score, terms: Terms, done: set[EventId]) -> Iterator[HeldMoment]:
+    """What no hand holds, the notes that are *done* aside.
+
+    What is left of a chord whose notes were put there is looked at again.
+    """
+    seen: set[tuple[EventId, ...]] = set()
+    news = -1
+    while news != len(done):
+        news = len(done)
+        standing = _with_open(score, done)
+        for staves in score.harps:
+            for moment in unheld(standing, staves, terms.player.grip, terms.prices):
+                struck = tuple(held.note.id for held in moment.struck)
+                if struck not in seen:
+                    seen.add(struck)
+                    yield moment
+
+
+def _played(moment: HeldMoment, hand: HandName) -> tuple[Note, ...]:
+    return tuple(held.note for held in moment.played_by(hand))
+
+
+def as_it_was(
     score: Score, chain: tuple[EventId, ...], first: Mapping[EventId, Pitch]
 ) -> tuple[Note, ...]:
+    """The notes of a chain with the pitches of the transposed source."""
     notes = (score.notes_by_id[i] for i in chain)
     return tuple(replace(n, pitch=first[n.id]) if n.id in first else n for n in notes)
 
@@ -108,10 +177,10 @@ def _by_place(
     score: Score, notes: tuple[Note, ...], problem: str, suggestions: tuple[str, ...]
 ) -> Iterator[OpenNotes]:
     """One mark a printed note: a tied note that goes on elsewhere has its own."""
-    restored = tuple(_restored(score, notes))
+    back = tuple(restored(score, notes))
     for note in notes:
         alone = _stands_alone(score, note)
-        yield OpenNotes((note,), problem, suggestions, restored if note is notes[0] else (), alone)
+        yield OpenNotes((note,), problem, suggestions, back if note is notes[0] else (), alone)
 
 
 def _stands_alone(score: Score, note: Note) -> bool:
@@ -120,7 +189,8 @@ def _stands_alone(score: Score, note: Note) -> bool:
     return len(here) == 1 and not note.auxiliaries
 
 
-def _restored(score: Score, notes: tuple[Note, ...]) -> Iterator[SetPitch]:
+def restored(score: Score, notes: tuple[Note, ...]) -> Iterator[SetPitch]:
+    """The edits that give notes of the score the pitches that they have in *notes*."""
     for note in notes:
         now = NoteValue.of(score.notes_by_id[note.id])
         if now.pitch != note.pitch:

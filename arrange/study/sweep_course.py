@@ -44,11 +44,15 @@ class Course:
 def courses(sweep: Sweep, score: Score, harp: Harp, prices: PriceList) -> tuple[Course, ...]:
     """Return the course as written; where the strings end before it does, the nearest others.
 
-    A glissando whose end the source does not say has none.
+    A glissando whose end the source does not say has none, nor has one that comes down to a
+    single string.
     """
     if sweep.end is None:
         return ()
     start, end = score.notes_by_id[sweep.start].pitch, score.notes_by_id[sweep.end].pitch
+    homes = _home(harp, start, 0), _home(harp, end, 0)
+    if homes[0] is not None and homes[1] is not None and homes[0].string == homes[1].string:
+        return ()
     found = []
     for start_octaves, end_octaves in _moves():
         price = _price(start_octaves, end_octaves, prices)

@@ -64,10 +64,25 @@ def mark_faults(source: Sheet, result: Sheet, summary: Summary) -> list[Fault]:
             for entry in (Counter(side) - paired).elements():
                 target[entry.part, entry.index].append(entry)
     cancel_chains(said_gone, said_come)
+    merge_rolls(result, said_come, come)
     return [
         *side_faults(gone, said_gone, "has gone", "went"),
         *side_faults(come, said_come, "has come", "came"),
     ]
+
+
+def merge_rolls(
+    result: Sheet, said_come: dict[Where, list[MarkEntry]], come: dict[Where, list[Sign]]
+) -> None:
+    """A roll that is written beside another of the same moment makes one roll with it."""
+    for part, index in sorted(said_come):
+        notes = result.parts[part][index].notes if part in result.parts else []
+        rolls = Counter(n.offset for n in notes if ROLLS & {t.split(" ")[0] for t in n.notations})
+        news = [s.offset for s in come.get((part, index), []) if s.kind in ROLLS]
+        spare = len(rolls) - len(news)
+        told = [entry for entry in said_come[part, index] if entry.text == "roll"]
+        for entry in told[len(news) : len(news) + spare]:
+            said_come[part, index].remove(entry)
 
 
 def cancel_chains(gone: dict[Where, list[MarkEntry]], come: dict[Where, list[MarkEntry]]) -> None:
@@ -146,7 +161,7 @@ def matched(signs: list[Sign], entries: list[MarkEntry]) -> tuple[list[Sign], li
 def matching(signs: list[Sign], text: str) -> list[int]:
     """Places of the one sign, or of the signs of one moment, that say *text*."""
     for at, sign in enumerate(signs):
-        if squeezed(sign.text) == text:
+        if squeezed(sign.text) == text and sign.kind not in QUIET:
             return [at]
     for first in range(len(signs)):
         joined = ""

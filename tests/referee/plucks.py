@@ -154,7 +154,7 @@ class Performance:
         if note.tie_in and together is not None:
             played = together
         elif note.tie_in and before is not None and self.joins(before, pluck):
-            before.end, before.until = max(before.end, pluck.end), pluck.until
+            before.end, before.until = max(before.end, pluck.end), max(before.until, pluck.until)
             before.last = pluck.when[1]
             before.open = before.open or pluck.open
             before.damped = before.damped or pluck.damped
@@ -170,8 +170,11 @@ class Performance:
             self.plucks.append(stroke)
 
     def joins(self, before: Pluck, pluck: Pluck) -> bool:
-        """Whether a tie can lead from one to the other: the first has ended, not long ago."""
-        return before.until <= pluck.when[0] and pluck.when[1] - before.last <= 1
+        """Whether a tie can lead from one to the other: the first began before, not long ago.
+
+        It may last longer than its own note, where another of its pitch was struck with it.
+        """
+        return before.when[0] < pluck.when[0] and pluck.when[1] - before.last <= 1
 
     def is_arrival(self, step: int, note: Note) -> bool:
         """A tie that leads into the first note after a jump: that note rings, unplucked."""

@@ -71,6 +71,8 @@ class MarkEntry:
     part: str
     index: int
     text: str
+    offset: Fraction
+    staff: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +167,12 @@ def read_change(raw: Mapping[str, Any]) -> Change:
     sides = [raw["before"] or [], raw["after"] or []]
     notes = [tuple(note_key(part, n) for n in side) if kind == "note" else () for side in sides]
     marks = [
-        tuple(MarkEntry(part, int(m["index"]), str(m["text"])) for m in side)
+        tuple(
+            MarkEntry(
+                part, int(m["index"]), str(m["text"]), Fraction(m["offset"]), int(m["staff"])
+            )
+            for m in side
+        )
         if kind == "mark"
         else ()
         for side in sides

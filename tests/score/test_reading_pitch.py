@@ -65,7 +65,7 @@ def test_notes_under_an_octave_line_sound_as_the_file_has_them() -> None:
 
 @pytest.mark.parametrize(
     ("alter", "nearest"),
-    [("-0.25", "E4"), ("0.75", "E#4"), ("9", "E###4"), ("flat", "E4"), ("-1.0", "Eb4")],
+    [("-0.25", "E4"), ("0.75", "E#4"), ("9", "E######4"), ("flat", "E4"), ("-1.0", "Eb4")],
 )
 def test_an_alteration_that_is_no_semitone_is_left_open_and_noted(
     alter: str, nearest: str

@@ -143,8 +143,6 @@ def _leave_chord(sheet: Sheet, spot: Spot, chord: list[Node]) -> None:
         _inherit(sheet, note, heir)
     _keep_signs(sheet, spot, others)
     document.remove(note)
-    if len(others) == 1:
-        _stop_rolling(sheet, spot, heir)
 
 
 def _inherit(sheet: Sheet, note: Node, heir: Node) -> None:
@@ -164,6 +162,8 @@ def _keep_signs(sheet: Sheet, spot: Spot, others: list[Node]) -> None:
                 _keep_bracket(sheet, sign, others)
             elif sign.tag in {"glissando", "slide"} and has_line(heir, sign):
                 take_off_line(sheet, spot, sign)
+            elif sign.tag == "arpeggiate" and any(_carries(other, sign) for other in others):
+                continue
             elif not _carries(heir, sign):
                 target = notations_of(sheet.document, heir)
                 sheet.document.insert(target, copied(sign))
@@ -191,14 +191,3 @@ def _keep_bracket(sheet: Sheet, sign: Node, others: list[Node]) -> None:
     outermost = ordered[0][1]
     if not _carries(outermost, sign):
         sheet.document.insert(notations_of(sheet.document, outermost), copied(sign))
-
-
-def _stop_rolling(sheet: Sheet, spot: Spot, last: Node) -> None:
-    """A note that is left alone is rolled only where it is part of a roll through both staves."""
-    for note in sheet.printed(spot.part, spot.index).notes:
-        is_beside = note.onset == spot.note.onset and note.node is not last
-        if is_beside and any(n.find("arpeggiate") for n in note.node.find_all("notations")):
-            return
-    for notations in last.find_all("notations"):
-        for sign in [s for s in notations.children if s.tag in {"arpeggiate", "non-arpeggiate"}]:
-            drop(sheet.document, sign)

@@ -52,9 +52,11 @@ def _notes_at(
 ) -> Iterator[EventId]:
     """Notes at the mark's offset that sound these pitches; *staff* 0 for any.
 
-    A note may have been spelled as another string since the mark was made.
+    A note may have been spelled as another string since the mark was made; where one stands as
+    the mark spells it, it is that one.
     """
-    keys = {pitch.midi for pitch in pitches}
-    for note in measure.notes:
-        if note.offset == mark.offset and note.pitch.midi in keys and staff in (0, note.staff):
+    here = [n for n in measure.notes if n.offset == mark.offset and staff in (0, n.staff)]
+    for pitch in pitches:
+        same = [note for note in here if note.pitch == pitch]
+        for note in same or [note for note in here if note.pitch.midi == pitch.midi]:
             yield note.id

@@ -1,14 +1,19 @@
 """Written pitches, the accidentals shown at them, and the neighbours that ornaments add."""
 
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 
 from arrange.pitch import LETTERS, UNISON, Interval, Pitch, pitch_on_line
 from arrange.score.reading.inherited import KeyState
+from arrange.score.reading.numbers import is_trap, plain_number, plain_whole
 
-MOST_ALTER = 3
-"""Beyond a triple sharp or flat no sign exists (MusicXML accidental values)."""
+MOST_ALTER = 6
+"""Half as much again as a triple sharp moved by a tritone: no score has more."""
+
+MOST_READ_ALTER = 12
+"""More than an octave away it is an error in the file (house judgement)."""
+LOWEST_OCTAVE, HIGHEST_OCTAVE = -2, 11
+"""MusicXML has octaves 0 to 9; what is two beyond cannot be heard (house judgement)."""
 
 ACCIDENTALS = {
     "sharp": 1,
@@ -43,19 +48,26 @@ def written_pitch(step: str, alter: str, octave: str) -> WrittenPitch:
     """Return what a pitch element says.
 
     Raises:
-        ValueError: The step is no letter, or the octave no number.
+        ValueError: The step is no letter, or the octave no number or beyond all hearing,
+            or it is altered beyond all sense.
     """
     letter = step.strip().upper()
     if len(letter) != 1 or letter not in LETTERS:
         raise ValueError(f"a pitch has the step {letter!r}")
-    height = int(octave)
+    height = plain_whole(octave)
+    if not LOWEST_OCTAVE <= height <= HIGHEST_OCTAVE:
+        raise ValueError(f"a pitch lies in octave {height}")
     if not alter.strip():
         return WrittenPitch(Pitch(letter, 0, height))
     try:
-        exact = Fraction(alter.strip())
-    except (ValueError, ZeroDivisionError):
+        exact = plain_number(alter)
+    except ValueError:
+        if is_trap(alter):
+            raise
         fault = f"An alteration of {alter.strip()!r} cannot be read; {letter}{height} is left open"
         return WrittenPitch(Pitch(letter, 0, height), fault)
+    if abs(exact) > MOST_READ_ALTER:
+        raise ValueError(f"a pitch is altered by {alter.strip()}")
     whole = max(-MOST_ALTER, min(MOST_ALTER, round(exact)))
     pitch = Pitch(letter, whole, height)
     if whole == exact:
