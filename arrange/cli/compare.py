@@ -35,15 +35,16 @@ def compare(
     json: AsJson = False,
 ) -> int:
     """Say what changed between two scores."""
-    from arrange.cli.targets import write_files
     from arrange.report.compare import as_json, as_text
     from arrange.report.compare import compare as compared
+    from arrange.report.targets import write_files
 
     if out is not None:
         _require_good(out, (before, after))
-    comparison = compared(_score_bytes(before), _score_bytes(after), (before.name, after.name))
+    contents = _score_bytes(before), _score_bytes(after)
+    comparison = compared(*contents, (before.name, after.name))
     if out is not None:
-        write_files({out: _content(comparison, out)})
+        write_files({out: _content(comparison, contents, out)})
     if json:
         say_json(as_json(comparison))
     elif out is None:
@@ -64,18 +65,19 @@ def _require_good(out: Path, scores: tuple[Path, ...]) -> None:
 
 def _score_bytes(path: Path) -> bytes:
     """The whole file; one in another format as the MusicXML that it is imported as."""
-    from arrange.cli.asking import score_file
+    from arrange.score.opening import open_score
 
-    source = score_file(path)
+    source = open_score(path)
     for finding in source.notes:
         note(f"{path.name}: {finding}")
     return source.score_bytes if source.archive is None else source.archive.raw
 
 
-def _content(comparison: "Comparison", out: Path) -> bytes:
+def _content(comparison: "Comparison", contents: tuple[bytes, bytes], out: Path) -> bytes:
     import json
 
-    from arrange.report.compare import as_html, as_json, as_markdown
+    from arrange.report.compare import as_json, as_markdown
+    from arrange.report.review.comparing import comparison_page
 
     match out.suffix.lower():
         case ".md":
@@ -83,5 +85,5 @@ def _content(comparison: "Comparison", out: Path) -> bytes:
         case ".json":
             text = json.dumps(as_json(comparison), indent=2) + "\n"
         case _:
-            text = as_html(comparison)
+            text = comparison_page(comparison, *contents)
     return text.encode()

@@ -12,7 +12,6 @@ from arrange.report.comparing.forms import as_json, as_markdown, as_text
 from arrange.report.comparing.head import head_differences
 from arrange.report.comparing.matching import Voices, renumbered_voices
 from arrange.report.comparing.measures import renumbered, run_differences
-from arrange.report.comparing.page import as_html
 from arrange.report.comparing.pairing import (
     Moved,
     PairedParts,
@@ -43,7 +42,6 @@ __all__ = [
     "Kind",
     "Transposition",
     "Verdict",
-    "as_html",
     "as_json",
     "as_markdown",
     "as_text",
