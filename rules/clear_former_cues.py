@@ -9,8 +9,10 @@ from arrange.edits import MarkValue, RemoveMark
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import MarkKind, Score
+from arrange.score.model import Mark, MarkKind, Score
+from arrange.score.own import OwnCue, is_bracket, is_line
 from arrange.sources import HOUSE_JUDGEMENT, Source
+from arrange.study.decided import NOTHING_DECIDED, Decided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,17 +66,35 @@ class ClearFormerCues(Rule):
         ),
     )
 
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand: where only some measures may be changed, marks in the
+    others stay, and so do cues, and lines about the whole piece, until it is known what they say.
+    """
+
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one change for each direction of ours."""
         del harp, player
         for part in score.parts:
             for measure in part.measures:
                 for mark in measure.marks:
-                    if mark.kind is MarkKind.OWN:
+                    if mark.kind is MarkKind.OWN and self._is_former(mark):
                         yield Change(
                             self.id,
                             Where.of_mark(score, mark),
-                            "The levers are planned anew, so the earlier cue goes.",
+                            _reason(mark.own),
                             Fidelity.EXACT,
                             (RemoveMark(mark.id, MarkValue.of(mark)),),
                         )
+
+    def _is_former(self, mark: Mark) -> bool:
+        window = self.decided.window
+        if window is None:
+            return True
+        is_kept = is_line(mark.own) or OwnCue.parse(mark.own) is not None
+        return mark.id.index in window and not is_kept
+
+
+def _reason(own: str) -> str:
+    if is_bracket(own):
+        return "The hands are placed anew, so the earlier bracket goes."
+    return "The levers are planned anew, so the earlier cue goes."

@@ -4,15 +4,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from arrange.changes import Change, Fidelity, RuleId, Where
+from arrange.changes import Change, Fidelity, Option, RuleId, Where
 from arrange.edits import NoteValue, RemoveNote, SetPitch
 from arrange.hands.player import Player
-from arrange.harp.harp import Harp
+from arrange.harp.harp import Harp, HarpString
 from arrange.pitch import UNISON, Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, HandName, Score, StaffHand
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
-from arrange.study.compass import Fold, folds
+from arrange.study.compass import Fold, folds, refusals, used_strings
+from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.prices import PriceList
 from arrange.study.roles import in_doubt
 from arrange.study.terms import Terms
@@ -84,19 +85,23 @@ class FoldIntoCompass(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one change a phrase, or a stretch of it, and one a doubling left out."""
-        terms = Terms(harp, player, self.prices)
+        terms = Terms(harp, player, self.prices, decided=self.decided)
+        used = _Used(used_strings(harp, player), is_all=not (player.lowest or player.highest))
         for staves in score.harps:
             yield from _doubts(score, staves)
-            found = folds(score, staves, terms, UNISON)
+            found = folds(score, staves, terms, UNISON, weighs=True)
             for fold in sorted(found, key=lambda f: f.phrase.units[0][0].start):
-                yield from self._moves(score, harp, fold)
+                yield from self._moves(score, used, fold)
                 for note in fold.dropped:
-                    yield self._dropped(score, harp, note)
+                    yield self._dropped(score, used, note, _options(fold))
+            yield from refusals(found, score, staves, self.decided)
 
-    def _moves(self, score: Score, harp: Harp, fold: Fold) -> Iterator[Change]:
+    def _moves(self, score: Score, used: "_Used", fold: Fold) -> Iterator[Change]:
         for octaves in sorted({by for _, by in fold.moved}):
             notes = [note for note, by in fold.moved if by == octaves]
             edits = [
@@ -108,14 +113,17 @@ class FoldIntoCompass(Rule):
             yield Change(
                 self.id,
                 Where.of_note(score, notes[0].note),
-                _reason(score, harp, notes, octaves, is_whole=fold.is_whole),
+                _reason(score, used, notes, octaves, is_whole=fold.is_whole),
                 Fidelity.IDIOMATIC,
                 tuple(edits),
+                _options(fold),
             )
 
-    def _dropped(self, score: Score, harp: Harp, note: Sounding) -> Change:
+    def _dropped(
+        self, score: Score, used: "_Used", note: Sounding, options: tuple[Option, ...]
+    ) -> Change:
         pitch = note.note.pitch
-        outside = _outside(harp, [note])
+        outside = _outside(used, [note])
         where = (
             f"{outside}, and its octave stays"
             if outside
@@ -128,7 +136,45 @@ class FoldIntoCompass(Rule):
             f"{where}: the doubling is left out.",
             Fidelity.LOSSY,
             tuple(edits),
+            options,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class _Used:
+    """The strings that the piece may use, and whether they are all."""
+
+    strings: tuple[HarpString, ...]
+    is_all: bool
+
+    @property
+    def kind(self) -> str:
+        return "string" if self.is_all else "string of this level"
+
+
+def _options(fold: Fold) -> tuple[Option, ...]:
+    """The ways to treat the phrase; none where there is but one."""
+    if len(fold.weighed) < 2:
+        return ()
+    return tuple(
+        Option(_way(way.key), way.cost, taken=not place, key=way.key)
+        for place, way in enumerate(fold.weighed)
+    )
+
+
+def _way(key: str) -> str:
+    match key:
+        case "stay":
+            return "leave it where it is: of an octave one note goes, the rest is the editor's"
+        case "parts":
+            return "play parts of the phrase in other octaves, from seam to seam"
+        case _:
+            return f"play the whole phrase {_far(int(key.removeprefix('whole')))}"
+
+
+def _far(octaves: int) -> str:
+    far = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
+    return f"{far} {'higher' if octaves > 0 else 'lower'}"
 
 
 def _doubts(score: Score, staves: tuple[StaffHand, ...]) -> Iterator[Finding]:
@@ -154,11 +200,10 @@ def _moved(pitch: Pitch, octaves: int) -> Pitch:
 
 
 def _reason(
-    score: Score, harp: Harp, notes: list[Sounding], octaves: int, *, is_whole: bool
+    score: Score, used: _Used, notes: list[Sounding], octaves: int, *, is_whole: bool
 ) -> str:
-    far = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
-    way = f"{far} {'higher' if octaves > 0 else 'lower'}"
-    outside = _outside(harp, notes)
+    way = _far(octaves)
+    outside = _outside(used, notes)
     start = outside or "Its neighbours in the phrase leave the compass"
     if len(notes) == 1:
         return f"{start}; it is played {way}."
@@ -169,15 +214,15 @@ def _reason(
     return f"{start}; {what} {place} is played {way}, so that it keeps its shape."
 
 
-def _outside(harp: Harp, notes: Iterable[Sounding]) -> str:
+def _outside(used: _Used, notes: Iterable[Sounding]) -> str:
     """``B1 lies below the lowest string, C2``; empty where all notes have a place."""
     pitches = [note.note.pitch for note in notes]
     low, high = min(pitches, key=_midi), max(pitches, key=_midi)
-    top = harp.strings[-1].raised or harp.highest
-    if low.midi < harp.lowest.midi:
-        return f"{low} lies below the lowest string, {harp.lowest}"
-    if high.midi > top.midi:
-        return f"{high} lies above the highest string, {harp.strings[-1].name}"
+    lowest, highest = used.strings[0], used.strings[-1]
+    if low.midi < lowest.open.midi:
+        return f"{low} lies below the lowest {used.kind}, {lowest.open}"
+    if high.midi > (highest.raised or highest.open).midi:
+        return f"{high} lies above the highest {used.kind}, {highest.name}"
     return ""
 
 

@@ -16,7 +16,8 @@ from arrange.score.model import MarkKind, Score
 from arrange.score.own import OwnNotes
 from arrange.score.plucks import Pluck
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
-from arrange.study.freeing import Freed, freed
+from arrange.study.decided import NOTHING_DECIDED, Decided
+from arrange.study.freeing import Freed, freed, refusals
 from arrange.study.planning import pitch_of
 from arrange.study.prices import PriceList
 from arrange.study.reliefs import Relief
@@ -104,6 +105,8 @@ class FreeLeftHand(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
     limit: Fidelity = Fidelity.LOSSY
     """The furthest that a relief may go."""
 
@@ -111,7 +114,10 @@ class FreeLeftHand(Rule):
         """Yield one change for each moment that is handed over or not struck again."""
         serials = count(1)
         made: dict[Relief, tuple[str, ...]] = {}
-        for found in freed(score, Terms(harp, player, self.prices), self.limit):
+        terms = Terms(harp, player, self.prices, decided=self.decided)
+        every = freed(score, terms, self.limit)
+        yield from refusals(every, score, terms)
+        for found in every:
             if not made:
                 serials = count(_last_serial(score) + 1)
             needed: tuple[str, ...] = ()

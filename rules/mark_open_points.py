@@ -6,16 +6,16 @@ from itertools import count
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
-from arrange.edits import AddWords, MarkValue, SetPitch
+from arrange.edits import AddWords, MarkValue, RemoveMark, SetPitch
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import EventId, Score
+from arrange.score.model import EventId, Mark, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.decided import NOTHING_DECIDED, Decided
-from arrange.study.openpoints import WideChord, open_levers, open_notes
+from arrange.study.openpoints import WideChord, idle_words, open_levers, open_notes
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 
@@ -85,6 +85,7 @@ class MarkOpenPoints(Rule):
         terms = Terms(harp, player, self.prices, decided=self.decided)
         marked = frozenset(score.left_open)
         first_pitches = dict(self.first_pitches)
+        moved: set[EventId] = set()
         serials = count(1 if self.decided.window is None else _last_serial(score) + 1)
         may_roll = self.limit is not Fidelity.EXACT
         if self.decided.levers:
@@ -103,6 +104,8 @@ class MarkOpenPoints(Rule):
                 restoring = self._restoring(where, found.restored)
                 needed = (restoring.id,)
                 yield restoring
+                for mark in idle_words(score, found.restored, moved):
+                    yield self._without_word(score, restoring, mark)
             own = OwnNotes("open", serial, tuple(n.pitch for n in found.notes))
             yield OpenPoint(
                 where, tuple(str(n.pitch) for n in found.notes), found.problem, found.suggestions
@@ -121,6 +124,17 @@ class MarkOpenPoints(Rule):
         names = ", ".join(str(note.pitch) for note in chord.notes)
         reason = f"On its strings, {names} is wider than a grip; the chord is rolled."
         return Change(self.id, where, reason, Fidelity.IDIOMATIC, (chord.roll,))
+
+    def _without_word(self, score: Score, restoring: Change, mark: Mark) -> Change:
+        """The other hand takes no note that is left to the editor at another place."""
+        return Change(
+            self.id,
+            Where.of_mark(score, mark),
+            f"There is no note here any more that '{mark.text}' speaks of.",
+            Fidelity.EXACT,
+            (RemoveMark(mark.id, MarkValue.of(mark)),),
+            depends_on=(restoring.id,),
+        )
 
     def _restoring(self, where: Where, edits: tuple[SetPitch, ...]) -> Change:
         """What is left to the editor stands as the source has it."""

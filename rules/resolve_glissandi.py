@@ -10,8 +10,9 @@ from arrange.harp.harp import Harp
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Score
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.prices import PriceList
-from arrange.study.sweep_choice import Decision, decisions
+from arrange.study.sweep_choice import Decision, decisions, refusals
 from arrange.study.sweep_edits import SweepEdits
 from arrange.study.sweep_sentences import marks_reason, options, reason
 from arrange.study.sweep_ways import Way
@@ -103,16 +104,20 @@ class ResolveGlissandi(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
     limit: Fidelity = Fidelity.LOSSY
     """The furthest that a way may go to be taken."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield, for each glissando, the change of its notes, then that of its marks."""
-        decided = decisions(score, Terms(harp, player, self.prices), self.limit)
-        if not decided:
+        terms = Terms(harp, player, self.prices, decided=self.decided)
+        found = decisions(score, terms, self.limit)
+        yield from refusals(found, score, self.decided.chosen(self.id))
+        if not found:
             return
-        edits = SweepEdits(score, harp, decided)
-        for decision in decided:
+        edits = SweepEdits(score, harp, found)
+        for decision in found:
             if decision.taken is not None:
                 yield from self._changes(decision, decision.taken, score, harp, edits)
 

@@ -12,6 +12,8 @@ from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Score
 from arrange.score.own import line_id
 from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.cueing import WrittenCue, changes_of
+from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import plan_as_it_stands
 from arrange.study.prices import PriceList
 from arrange.study.restating import restarts
@@ -79,11 +81,17 @@ class RestateLevers(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
+    cue_changes: tuple[WrittenCue, ...] = ()
+    """The cues that are written: without one of them the levers stand otherwise."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one line for each place where people restart."""
         serial = 0
-        for plan in plan_as_it_stands(score, Terms(harp, player, self.prices)):
+        for plan in plan_as_it_stands(
+            score, Terms(harp, player, self.prices, decided=self.decided)
+        ):
             staff = plan.staves[0]
             for restart in restarts(score, plan, harp):
                 serial += 1
@@ -98,4 +106,5 @@ class RestateLevers(Rule):
                     "People restart here, so the page says again how the levers stand.",
                     Fidelity.EXACT,
                     (AddWords(staff.part, own, place, above=True),),
+                    depends_on=changes_of(restart.moves, self.cue_changes),
                 )

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from arrange.changes import Change, Fidelity, Option, RuleId, Where
+from arrange.changes import Change, Fidelity, Option, Refusal, RuleId, Where
 from arrange.edits import NoteEdit, NoteValue, RemoveNote, SetPitch
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
@@ -15,7 +15,15 @@ from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import EventId, Score
 from arrange.score.plucks import PluckKind
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.decided import (
+    ASIDE,
+    NOTHING_DECIDED,
+    Decided,
+    choice_key,
+    without_aside,
+)
 from arrange.study.levering import Treatment, plan_with_repairs
+from arrange.study.planning import pitch_of
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 
@@ -73,23 +81,33 @@ class SetLevers(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
     limit: Fidelity = Fidelity.LOSSY
     """The furthest that a repair may go."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one change for each note that gets another spelling, octave, or is left out."""
         done: set[EventId] = set()
-        for plan in plan_with_repairs(score, Terms(harp, player, self.prices), self.limit):
+        chosen = self.decided.chosen(self.id)
+        for plan in plan_with_repairs(
+            score, Terms(harp, player, self.prices, decided=self.decided), self.limit
+        ):
             for treatment in plan.treatments:
                 note_id = treatment.pluck.note
                 if treatment.pluck.kind is PluckKind.AUXILIARY or note_id in done:
                     continue
                 done.add(note_id)
-                change = self._change(treatment, score)
+                change = self._change(treatment, score, harp)
                 if change is not None:
                     yield change
+                if note_id in chosen and chosen[note_id] != choice_key(treatment.choice, harp):
+                    yield Refusal(self.id, note_id, chosen[note_id], _why_not(treatment, harp))
+        for note_id, key in chosen.items():
+            if note_id not in done:
+                yield Refusal(self.id, note_id, key, "no string is plucked for this note any more")
 
-    def _change(self, treatment: Treatment, score: Score) -> Change | None:
+    def _change(self, treatment: Treatment, score: Score, harp: Harp) -> Change | None:
         pluck = treatment.pluck
         first = score.notes_by_id[pluck.note]
         if treatment.label == "open":
@@ -104,7 +122,7 @@ class SetLevers(Rule):
             reason=reason,
             fidelity=fidelity,
             edits=edits,
-            options=_options(treatment) if treatment.label != "home" else (),
+            options=_options(treatment, harp) if _has_other_ways(treatment) else (),
         )
 
     def _edits(self, treatment: Treatment, score: Score) -> Iterator[NoteEdit]:
@@ -137,21 +155,45 @@ def _reason(treatment: Treatment) -> tuple[str, Fidelity]:
     return sentence, Fidelity.EXACT
 
 
-def _options(treatment: Treatment) -> tuple[Option, ...]:
-    pitch = treatment.pluck.pitch
+def _has_other_ways(treatment: Treatment) -> bool:
+    """Whether the note was altered, or has more strings than one."""
+    homes = sum(1 for choice in treatment.options if choice.label == "home")
+    return treatment.label != "home" or homes > 1
+
+
+def _why_not(treatment: Treatment, harp: Harp) -> str:
+    return (
+        "the lever cannot be set in time"
+        if any(choice.cost >= ASIDE for choice in treatment.options)
+        else f"the note has other ways here: {_keys(treatment, harp)}"
+    )
+
+
+def _keys(treatment: Treatment, harp: Harp) -> str:
+    return ", ".join(choice_key(choice, harp) for choice in treatment.options)
+
+
+def _options(treatment: Treatment, harp: Harp) -> tuple[Option, ...]:
     return tuple(
-        Option(_option_text(choice, pitch), choice.cost, choice == treatment.choice)
+        Option(
+            _option_text(choice, treatment.pluck.pitch, harp),
+            without_aside(choice.cost),
+            choice == treatment.choice,
+            choice_key(choice, harp),
+        )
         for choice in treatment.options
     )
 
 
-def _option_text(choice: Choice, pitch: Pitch) -> str:
+def _option_text(choice: Choice, pitch: Pitch, harp: Harp) -> str:
+    played = choice.demands[0] if choice.demands else choice.elsewhere
     match choice.label:
+        case "octave" if played is not None:
+            return f"play it an octave away, as {note_in_words(pitch_of(harp, played))}"
+        case "home" if played is not None:
+            string = harp.strings[played[0]].letter
+            return f"play {class_in_words(pitch)} on the {string} string, its lever set in time"
         case "omit":
             return "leave it out"
-        case "octave":
-            return "play it an octave away"
-        case "open":
-            return "leave it to the editor"
         case _:
-            return f"play {class_in_words(pitch)} where it stands, moving the lever in time"
+            return "leave it to the editor"

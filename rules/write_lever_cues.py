@@ -5,18 +5,19 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, RuleId, Where
-from arrange.edits import AddWords, MarkValue
+from arrange.edits import AddWords, MarkValue, RemoveMark
 from arrange.hands.player import Player
-from arrange.harp.harp import Harp
+from arrange.harp.harp import Harp, Position
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import Score
+from arrange.score.model import HandName, Mark, Score
 from arrange.score.own import OwnCue
 from arrange.sources import COMMON_PRACTICE, Source
-from arrange.study.cueing import Cue, cues
+from arrange.study.cueing import Cue, cues, within
+from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import plan_as_it_stands
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
-from arrange.units import seconds
+from arrange.units import Quarters, seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,16 +76,32 @@ class WriteLeverCues(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield one change for each move of the plan."""
-        if _has_cues(score):
+        standing = list(_standing(score))
+        if standing and self.decided.window is None:
             return
-        serial = 0
-        for plan in plan_as_it_stands(score, Terms(harp, player, self.prices)):
-            for cue in cues(score, plan.staves, plan.moves, harp, player):
-                serial += 1
-                yield self._change(cue, serial, score)
+        known = {_move_of(mark, cue): mark for mark, cue in standing}
+        serial = max((cue.serial for _, cue in standing), default=0)
+        terms = Terms(harp, player, self.prices, decided=self.decided)
+        for plan in plan_as_it_stands(score, terms):
+            moves = tuple(m for m in plan.moves if self.decided.may_change(m.index))
+            for cue in within(cues(score, plan.staves, moves, harp, player), self.decided.window):
+                if known.pop(_announced(cue), None) is None:
+                    serial += 1
+                    yield self._change(cue, serial, score)
+        for mark in known.values():
+            if self.decided.may_change(mark.id.index):
+                yield self._gone(mark, score)
+
+    def _gone(self, mark: Mark, score: Score) -> Change:
+        """A cue for a move that is not made any more."""
+        reason = "The lever is not moved here any more, so its cue goes."
+        edit = RemoveMark(mark.id, MarkValue.of(mark))
+        return Change(self.id, Where.of_mark(score, mark), reason, Fidelity.EXACT, (edit,))
 
     def _change(self, cue: Cue, serial: int, score: Score) -> Change:
         move, place = cue.move, cue.place
@@ -120,14 +137,30 @@ class WriteLeverCues(Rule):
         )
 
 
-def _has_cues(score: Score) -> bool:
-    return any(
-        OwnCue.parse(mark.own) is not None
-        for part in score.harp_parts
-        for measure in score.by_part[part].measures
-        for mark in measure.marks
-        if mark.own
-    )
+_Announced = tuple[str, str, Position, HandName, int, Quarters, tuple[int, ...]]
+"""Part, string, position, hand, measure, offset and passes of a move."""
+
+
+def _standing(score: Score) -> Iterator[tuple[Mark, OwnCue]]:
+    """The cues that stand there."""
+    for part in score.harp_parts:
+        for measure in score.by_part[part].measures:
+            for mark in measure.marks:
+                cue = OwnCue.parse(mark.own) if mark.own else None
+                if cue is not None:
+                    yield mark, cue
+
+
+def _move_of(mark: Mark, cue: OwnCue) -> _Announced:
+    """The move that a cue announces."""
+    index = mark.id.index + cue.measures_on
+    return mark.id.part, cue.string, cue.position, cue.hand, index, cue.offset, cue.passes
+
+
+def _announced(cue: Cue) -> _Announced:
+    move = cue.move
+    hand, place = move.hand, (move.index, move.offset)
+    return move.part, move.string, move.position, hand, *place, move.passes
 
 
 def _beat(score: Score, cue: Cue) -> str:

@@ -1,7 +1,7 @@
 """Writes at the top how the harp is set before the first note, and what the piece asks."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from arrange.changes import Change, Fidelity, RuleId, Where
@@ -14,6 +14,8 @@ from arrange.score.model import Finding, Score
 from arrange.score.own import FIELD_PREFIX, SETTING
 from arrange.score.own import LEGEND as LEGEND_ID
 from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.cueing import WrittenCue, changes_of
+from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import LeverPlan, plan_as_it_stands
 from arrange.study.opening import is_too_much, setting, statement
 from arrange.study.prices import PriceList
@@ -107,10 +109,14 @@ class WriteOpening(Rule):
     )
 
     prices: PriceList = PriceList()
+    decided: Decided = NOTHING_DECIDED
+    """What an editor has decided beforehand."""
     book: str = "concert"
     """The rule book's name, printed as the level."""
     interval: str = "P1"
     """The interval that the piece was moved by."""
+    cue_changes: tuple[WrittenCue, ...] = ()
+    """The cues that are written: without one of them the number of moves is wrong."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield the lines at the top, one change each, as far as they do not stand there."""
@@ -132,13 +138,17 @@ class WriteOpening(Rule):
                     yield proposal
 
     def _wanted(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
-        for number, plan in enumerate(plan_as_it_stands(score, Terms(harp, player, self.prices))):
+        for number, plan in enumerate(
+            plan_as_it_stands(score, Terms(harp, player, self.prices, decided=self.decided))
+        ):
             suffix = f".{number + 1}" if number else ""
             top = wrapped(f"{statement(plan, harp, self.book)} {setting(score, plan, harp)}")
-            yield self._line(score, plan, SETTING + suffix, top)
+            cues = changes_of(plan.moves, self.cue_changes)
+            yield replace(self._line(score, plan, SETTING + suffix, top), depends_on=cues)
             legend = [LEGEND] * bool(plan.moves) + [OPEN_LEGEND] * bool(score.left_open)
             if legend:
-                yield self._line(score, plan, LEGEND_ID + suffix, "\n".join(legend))
+                line = self._line(score, plan, LEGEND_ID + suffix, "\n".join(legend))
+                yield replace(line, depends_on=cues if len(cues) == 1 else ())
             too_much = is_too_much(score, plan, player)
             if too_much:
                 yield Finding(too_much, plan.staves[0].part)

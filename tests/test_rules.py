@@ -12,16 +12,20 @@ from arrange.apply.replay import replay
 from arrange.apply.transaction import Transaction
 from arrange.changes import Change, ChangeLog, OpenPoint, Outcome, from_lines, to_lines
 from arrange.edits import (
+    AddBracket,
     AddRoll,
     AddWords,
     Edit,
+    NoteValue,
     RemoveMark,
-    RemoveNotation,
     SetCredit,
+    WriteRun,
 )
 from arrange.hands.player import Player
 from arrange.harp.files import load_harp
+from arrange.registry import installed
 from arrange.rule import Keeps, Proposal, Rewrites, Rule
+from arrange.rulebook import load_rulebook
 from arrange.score.document import Document
 from arrange.score.model import Score
 from arrange.score.reading.reading import Reading
@@ -59,8 +63,13 @@ class Run:
 
 
 def _proposals(kind: type[Rule], text: str, score: Score) -> Iterator[Proposal]:
-    harp = load_harp(short.parse(text).header.get("harp", "lever-34")).harp
-    return kind().propose(score, harp, Player())
+    header = short.parse(text).header
+    harp = load_harp(header.get("harp", "lever-34")).harp
+    if "book" not in header:
+        return kind().propose(score, harp, Player())
+    book = load_rulebook(header["book"], installed())
+    rule = next(rule for rule in book.rules if rule.id == kind.id)
+    return rule.propose(score, harp, book.player)
 
 
 def _run(kind: type[Rule], text: str) -> Run:
@@ -151,7 +160,10 @@ def test_a_rule_is_silent_on_its_own_result(kind: type[Rule], example: Rewrites)
 def test_bytes_outside_the_changed_notes_stay(kind: type[Rule], example: Rewrites) -> None:
     run = _run(kind, example.before)
     touched = {
-        place for entry in run.log.entries for e in entry.change.edits for place in _places(e)
+        place
+        for entry in run.log.entries
+        for e in entry.change.edits
+        for place in _places(e, run.before)
     }
     before, after = _measures(run.source), _measures(run.document.to_bytes())
     assert len(before) == len(after)
@@ -168,19 +180,25 @@ def test_bytes_outside_the_changed_notes_stay(kind: type[Rule], example: Rewrite
         assert all(line in rest for line in kept), f"measure {index + 1} lost something"
 
 
-def _places(edit: Edit) -> list[tuple[int, str]]:
+def _places(edit: Edit, score: Score) -> list[tuple[int, str]]:
     """The elements of the source that an edit lays its hands on: measure and key."""
     match edit:
-        case AddWords():
+        case AddWords() | AddBracket():
             return [(edit.after.index, "+")]
         case SetCredit():
             return [(-1, "+")]
         case RemoveMark():
             return [(edit.mark.index, edit.mark.key)]
+        case WriteRun():
+            values = {value.index: set(edit.before) for value in edit.before}
+            return [
+                (index, note.id.key)
+                for index, row in values.items()
+                for note in score.measure(edit.note.part, index).notes
+                if NoteValue.of(note) in row
+            ]
         case AddRoll():
             return [(note.index, note.key) for note in edit.notes]
-        case RemoveNotation():
-            return [(edit.note.index, edit.note.key)]
         case _:
             return [(edit.note.index, edit.note.key)]
 

@@ -14,6 +14,8 @@ RING_LOCK_S = {
     2: Fraction(3), 3: Fraction(2), 4: Fraction(6, 5), 5: Fraction(7, 10), 6: Fraction(2, 5),
 }  # fmt: skip
 LOWEST_KEYED, HIGHEST_KEYED = 2, 6
+NO_CAP = 999
+"""So many moves are never asked for: no limit of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,13 @@ class Player:
         cue_ahead_quarters: how far ahead of the move its cue is printed, in beats.
         moves_lowest: lowest string whose lever moves in mid-piece (``G2``; empty: any).
         moves_a_measure: peak of moves a measure; *moves_on_average*: moves a measure.
+        moves_in_piece: most moves in a piece, however long.
         presets_apart: most presets that differ from the key signature.
+        together: most notes that both hands strike at once.
+        notes_a_second: most strokes a second of one hand, chords counting as one.
+        leap_strings: widest leap of a hand within a beat, both ends counted.
+        lowest, highest: the outer strings that a piece for this player uses (``C3``; empty: as
+            far as the harp goes).
     """
 
     left: LeverHand | None = LeverHand(Fraction(3, 10), Fraction(1, 4), Fraction(3, 10))
@@ -77,7 +85,13 @@ class Player:
     moves_lowest: str = ""
     moves_a_measure: int = 2
     moves_on_average: Fraction = Fraction(1, 2)
+    moves_in_piece: int = NO_CAP
     presets_apart: int = 8
+    together: int = 8
+    notes_a_second: Fraction = Fraction(10)
+    leap_strings: int = 15
+    lowest: str = ""
+    highest: str = ""
 
     def reach_of(self, octave: int) -> Fraction:
         """The stretch for a string of *octave*; outer octaves count as the last one named."""

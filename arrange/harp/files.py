@@ -20,12 +20,25 @@ FIELDS = frozenset(
 )
 
 
+class PlayerTable(dict[str, Any]):
+    """The numbers of a harp file's player, as written, and where they are written.
+
+    Attributes:
+        file: the file's name; *text*: all of it.
+    """
+
+    def __init__(self, numbers: Mapping[str, Any], file: str, text: str) -> None:
+        super().__init__(numbers)
+        self.file = file
+        self.text = text
+
+
 @dataclass(frozen=True, slots=True)
 class HarpFile:
     """A harp and, where its file gives them, the numbers of its player (as written)."""
 
     harp: Harp
-    player: Mapping[str, Any]
+    player: PlayerTable
 
 
 @cache
@@ -98,7 +111,8 @@ class _HarpText:
         player = table.get("player", {})
         if not isinstance(player, dict):
             raise self._wrong("player", "write the player's numbers in a table: [player]")
-        return HarpFile(Harp(name, stringing.tuning, strings), player)
+        numbers = PlayerTable(player, self.file, self.text)
+        return HarpFile(Harp(name, stringing.tuning, strings), numbers)
 
     def _strings(self, table: Mapping[str, Any], stringing: Stringing) -> tuple[HarpString, ...]:
         if stringing.highest.line <= stringing.lowest.line:

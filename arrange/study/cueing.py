@@ -1,14 +1,18 @@
 """Where the cue of a lever move is printed, and what it says."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import ORDINALS, note_in_signs
 from arrange.score.model import HandName, Score, StaffHand
+from arrange.score.own import OwnCue
 from arrange.study.planning import Place, PlannedMove
 from arrange.units import Quarters
 
+WrittenCue = tuple[str, int, str]
+"""A cue that was written: the id of its direction, its measure, the id of the change."""
 CLUSTER = 2
 """Most cues that stand at one place (house judgement)."""
 
@@ -53,6 +57,32 @@ def cues(
         taken[place] = taken.get(place, 0) + 1
         clear = above and not _cross_over(score, move.part, place.index)
         found.append(Cue(move, place, cue_text(move, harp), staff, clear))
+    return tuple(found)
+
+
+def within(found: Iterable[Cue], window: frozenset[int] | None) -> Iterator[Cue]:
+    """Yield the cues, those that would stand outside the measures of *window* at their edge."""
+    for cue in found:
+        if window is None or cue.place.index in window:
+            yield cue
+            continue
+        first = cue.move.index
+        while first - 1 in window:
+            first -= 1
+        yield replace(cue, place=Place(first, Quarters(0)))
+
+
+def changes_of(moves: Iterable[PlannedMove], written: Iterable[WrittenCue]) -> tuple[str, ...]:
+    """The changes that wrote the cues of *moves*, in the order in which they were written."""
+    wanted = {(m.string, m.position, m.index, m.offset, m.passes) for m in moves}
+    found = []
+    for own, index, change in written:
+        cue = OwnCue.parse(own)
+        if cue is None:
+            continue
+        move = (cue.string, cue.position, index + cue.measures_on, cue.offset, cue.passes)
+        if move in wanted:
+            found.append(change)
     return tuple(found)
 
 

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from arrange.edits import NoteValue, WriteRun
+from arrange.hands.player import Grip
+from arrange.hands.sharing import holds
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, Note, Score, Sweep
+from arrange.score.model import EventId, HandName, Note, Score, Sweep
+from arrange.score.plucks import Pluck, PluckKind
 from arrange.study.planning import Ground
 from arrange.units import SECOND, Quarters
 
@@ -34,13 +37,23 @@ class _Grid:
 class FingeredScales:
     """Writes runs for the glissandi of one harp."""
 
-    def __init__(self, score: Score, basis: Ground) -> None:
+    def __init__(self, score: Score, basis: Ground, grip: Grip) -> None:
         self._score = score
         self._clock = basis.clock
-        self._tied: dict[EventId, tuple[EventId, ...]] = {p.note: p.tied for p in basis.plucks}
+        self._grip = grip
+        self._plucks: dict[EventId, Pluck] = {}
+        self._struck: dict[tuple[int, Quarters, HandName], list[Pluck]] = {}
+        for pluck in basis.plucks:
+            if pluck.kind is PluckKind.PLAIN:
+                self._plucks[pluck.note] = pluck
+                place = (pluck.index, pluck.offset, pluck.hand)
+                self._struck.setdefault(place, []).append(pluck)
 
     def run(self, sweep: Sweep, pitches: Sequence[Pitch]) -> WriteRun | None:
-        """Return a run over *pitches*, start first, end not among them; None without room.
+        """Return a run over *pitches*, start first, end not among them; None where none fits.
+
+        None fits without time for it, or where the hand cannot hold it with what it plucks
+        beside it.
 
         It takes the time of the start note and of what is written out of the glissando, so that
         the end keeps its beat. Where there are more pitches than time, some are passed over.
@@ -60,16 +73,29 @@ class FingeredScales:
             duration = grid.unit if place else first
             after.append(self._value(replaced[0], offset, duration, pitch))
             offset += duration
+        if not all(self._is_held(value, replaced) for value in after):
+            return None
         before = tuple(NoteValue.of(note) for note in replaced)
         tuplet = TRIPLET if grid.is_triplet else None
         return WriteRun(replaced[0].id, before, tuple(after), tuplet)
+
+    def _is_held(self, value: NoteValue, replaced: list[Note]) -> bool:
+        """Whether the hand holds a note of the run with what else it strikes then."""
+        first = self._plucks.get(replaced[0].id)
+        if first is None:
+            return True
+        gone = {note.id for note in replaced}
+        beside = self._struck.get((value.index, value.offset, first.hand), ())
+        lines = [pluck.pitch.line for pluck in beside if pluck.note not in gone]
+        return holds([value.pitch.line, *lines], self._grip, rolled=False)
 
     def _replaced(self, sweep: Sweep) -> list[Note]:
         """The start, what it is tied to, and the notes written out; none where they do not follow
         each other alone in one voice.
         """
         known = self._score.notes_by_id
-        row = [known[i] for i in self._tied.get(sweep.start, (sweep.start,))]
+        first_pluck = self._plucks.get(sweep.start)
+        row = [known[i] for i in (first_pluck.tied if first_pluck else (sweep.start,))]
         row += [n for i in sweep.notes if not (n := known[i]).is_grace and n.voice == row[0].voice]
         row.sort(key=lambda note: (note.id.index, note.offset))
         first = row[0]

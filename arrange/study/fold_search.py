@@ -16,12 +16,14 @@ notes moved, then the octave nearer to the written one.
 """
 
 from bisect import bisect_right
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from arrange.score.model import EventId
 from arrange.study.leading import Role
 from arrange.study.phrases import Phrase
-from arrange.study.prices import PriceList
 from arrange.study.strands import IMPOSSIBLE, Strand, Texture
+from arrange.study.terms import Terms
 from arrange.study.timeline import Sounding
 
 NO_THIRDS_BELOW, OCTAVES_AND_FIFTHS_BELOW = 48, 43
@@ -34,6 +36,21 @@ TIE = 1024
 """Costs are multiplied by this, so that moved notes break ties."""
 
 
+FOLDING = "fold-into-compass"
+"""The rule that weighs these ways."""
+STAY, PARTS = "stay", "parts"
+"""Keys of ways: nothing moves; parts of the phrase move, each its own way. Where all of it
+moves, the key says by how many octaves: ``whole+1``."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoldWay:
+    """A way to treat a phrase, and its cost in hundredths of a move."""
+
+    key: str
+    cost: int
+
+
 @dataclass(frozen=True, slots=True)
 class Fold:
     """What happens to one phrase.
@@ -42,6 +59,7 @@ class Fold:
         moved: notes and the octaves that they move.
         dropped: doublings left out; *open*: notes that stay outside.
         is_whole: every note of the phrase moves alike.
+        weighed: the ways that there were, this one first.
     """
 
     phrase: Phrase
@@ -49,6 +67,7 @@ class Fold:
     dropped: tuple[Sounding, ...]
     open: tuple[Sounding, ...]
     cost: int
+    weighed: tuple[FoldWay, ...] = ()
 
     @property
     def is_whole(self) -> bool:
@@ -87,19 +106,33 @@ _State = tuple[int, bool, bool]
 
 
 class FoldSearch:
-    """Folds the phrases of one harp in one key, one after another."""
+    """Folds the phrases of one harp in one key, one after another.
 
-    def __init__(self, cloth: Texture, bounds: Bounds, prices: PriceList) -> None:
+    *weighs* asks for the other ways as well.
+    """
+
+    def __init__(self, cloth: Texture, bounds: Bounds, terms: Terms, *, weighs: bool) -> None:
         self._cloth = cloth
         self._bounds = bounds
-        self._prices = prices
+        self._prices = terms.prices
+        self._stays = terms.decided.stays
+        self._chosen = terms.decided.chosen(FOLDING)
+        self._weighs = weighs
         self._moved: dict[tuple[int, int], list[Sounding]] = {}
         """Folded notes by the string that they now take and each measure that they sound in."""
 
     def fold(self, phrase: Phrase, ways: tuple[tuple[Strand, ...], ...]) -> Fold:
-        """Take the phrase the cheapest way."""
+        """Take the phrase the cheapest way, or the one that an editor chose."""
         solved = [[(strand, *self._best(strand)) for strand in way] for way in ways]
-        best = min(solved, key=lambda way: sum(cost for _, cost, _ in way))
+        best = min(solved, key=_whole_cost)
+        chosen = chosen_of(phrase, self._chosen)
+        others: dict[str, _Solved] = {}
+        if self._weighs or chosen:
+            others = {_key(found): found for found in self._alike_all(min(ways, key=len))}
+            others.pop(_key(best), None)
+        if chosen in others:
+            others[_key(best)], best = best, others.pop(chosen)
+        weighed = (FoldWay(_key(w), _whole_cost(w) // TIE) for w in (best, *others.values()))
         moved: list[tuple[Sounding, int]] = []
         dropped: list[Sounding] = []
         left: list[Sounding] = []
@@ -114,8 +147,19 @@ class FoldSearch:
         for note, by in moved:
             for measure in range(note.index, self._measure(note.end - 1) + 1):
                 self._moved.setdefault((note.line + 7 * by, measure), []).append(note)
-        total = sum(cost for _, cost, _ in best)
-        return Fold(phrase, tuple(moved), tuple(dropped), tuple(left), total // TIE)
+        total = _whole_cost(best) // TIE
+        return Fold(phrase, tuple(moved), tuple(dropped), tuple(left), total, tuple(weighed))
+
+    def _alike_all(self, way: tuple[Strand, ...]) -> "Iterator[_Solved]":
+        """The ways in which the whole phrase moves alike, or nothing does."""
+        shifts = dict.fromkeys(by for strand in way for by in self._shifts(strand, further=0))
+        for by in shifts:
+            found = [
+                (strand, self._alike(strand, by, IMPOSSIBLE), [by] * len(strand.units))
+                for strand in way
+            ]
+            if _whole_cost(found) < IMPOSSIBLE:
+                yield found
 
     def _measure(self, tick: int) -> int:
         return bisect_right(self._cloth.line.starts, tick) - 1
@@ -213,6 +257,8 @@ class FoldSearch:
             return IDLE
         cost = 0
         merged: tuple[Sounding, ...] = ()
+        if by and self._is_pinned(unit):
+            return _Step(IMPOSSIBLE, (), ())
         if by:
             lift = self._cloth.lift(strand, i, by)
             if lift.cost >= IMPOSSIBLE:
@@ -247,16 +293,42 @@ class FoldSearch:
         )
 
     def _has_double(self, note: Sounding, chord: tuple[Sounding, ...], by: int) -> bool:
-        return any(
+        return not self._is_pinned((note,)) and any(
             other is not note
             and (other.midi - note.midi) % 12 == 0
             and self._bounds.has(other.midi + 12 * by)
             for other in chord
         )
 
+    def _is_pinned(self, unit: tuple[Sounding, ...]) -> bool:
+        return bool(self._stays) and any(not self._stays.isdisjoint(note.ids) for note in unit)
+
     def _open_price(self, note: Sounding) -> int:
         is_outer = self._cloth.role(note) in {Role.MELODY, Role.BASS}
         return self._prices.open_outer if is_outer else self._prices.third
+
+
+def chosen_of(phrase: Phrase, chosen: Mapping[EventId, str]) -> str:
+    """The way that an editor chose for a phrase, by any of its notes; else ""."""
+    if not chosen:
+        return ""
+    return next((chosen[i] for n in phrase.notes for i in n.ids if i in chosen), "")
+
+
+_Solved = list[tuple[Strand, int, list[int]]]
+"""Each strand of a way, its cost in ties, and the octaves of its units."""
+
+
+def _whole_cost(solved: _Solved) -> int:
+    return sum(cost for _, cost, _ in solved)
+
+
+def _key(solved: _Solved) -> str:
+    """What a way is called in files."""
+    octaves = {by for _, _, row in solved for by in row}
+    if octaves == {0}:
+        return STAY
+    return f"whole{octaves.pop():+d}" if len(octaves) == 1 else PARTS
 
 
 def _traced(trail: list[dict[_State, _State]], last: _State) -> list[int]:

@@ -11,15 +11,16 @@ nothing is dropped and the rest planned again, until all of it pays; then the mo
 move makes use of. No clock decides, so the answer is always the same.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from arrange.changes import Fidelity, Option
+from arrange.changes import Fidelity, Option, Refusal
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words
 from arrange.levers.problem import Cost
 from arrange.pitch import Pitch
 from arrange.score.model import Score
+from arrange.study.decided import without_aside
 from arrange.study.levering import LeverPlan, Treatment, plan_with_repairs
 from arrange.study.lifting import Outcome, lifted, outcome
 from arrange.study.openings import Opening, Openings
@@ -28,8 +29,14 @@ from arrange.study.reliefs import HandsAtWork, Relief
 from arrange.study.roles import Role, roles
 from arrange.study.terms import Terms
 from arrange.study.wants import NoteKey, Trouble, note_key, troubles
-from arrange.units import Microseconds
+from arrange.units import Microseconds, Quarters
 
+FREEING = "free-left-hand"
+"""The rule that weighs these ways."""
+AS_IT_STANDS, FREE = "as-it-stands", "free"
+"""Keys of the two ways."""
+Moment = tuple[str, int, Quarters]
+"""Part, measure, offset."""
 MOST_PLANS = 4
 """Plans that are tried for one harp; one that the search could not prove counts twice (house
 judgement)."""
@@ -101,6 +108,30 @@ def freed(score: Score, terms: Terms, limit: Fidelity) -> tuple[Freed, ...]:
     return tuple(found)
 
 
+def place_of(relief: Relief) -> Moment:
+    """The printed moment that is lifted."""
+    pluck = (*relief.taken, *relief.left_out)[0]
+    return pluck.note.part, pluck.note.index, pluck.offset
+
+
+def _left_alone(score: Score, terms: Terms) -> frozenset[Moment]:
+    """The moments at which an editor wants the hands to stay as they are."""
+    chosen = terms.decided.chosen(FREEING)
+    notes = (score.notes_by_id.get(event) for event, key in chosen.items() if key == AS_IT_STANDS)
+    return frozenset((n.id.part, n.id.index, n.offset) for n in notes if n is not None)
+
+
+def refusals(found: Iterable[Freed], score: Score, terms: Terms) -> Iterator[Refusal]:
+    """Yield the moments that an editor wants to see freed and that are not."""
+    freed_at = {place_of(relief) for one in found for relief in one.reliefs}
+    for event, key in terms.decided.chosen(FREEING).items():
+        note = score.notes_by_id.get(event)
+        is_freed = note is not None and (event.part, event.index, note.offset) in freed_at
+        if key == AS_IT_STANDS or is_freed:
+            continue
+        yield Refusal(FREEING, event, key, "freeing the hand here brings no move that pays")
+
+
 def _price(reliefs: Iterable[Relief]) -> Cost:
     return sum(relief.price for relief in set(reliefs))
 
@@ -131,6 +162,7 @@ class _RelievedHarp:
         self._work = HandsAtWork(score, levers, terms, limit)
         self._openings = Openings(self._work, levers.problem, terms)
         self._plans_left = MOST_PLANS
+        self._bound = _left_alone(score, terms)
 
     def rescues(self, worse: Iterable[Trouble]) -> list[_Rescue]:
         """What looks worth its price, best first; no note is saved twice."""
@@ -138,7 +170,10 @@ class _RelievedHarp:
         for trouble in worse:
             openings = [self._openings.cheapest(want) for want in trouble.wants]
             rescue = _Rescue(trouble, tuple(o for o in openings if o is not None))
-            if None not in openings and rescue.reliefs and rescue.cost < trouble.cost:
+            is_worth_it = None not in openings and rescue.reliefs and rescue.cost < trouble.cost
+            if not all(map(self._terms.decided.may_change, rescue.measures)):
+                continue
+            if is_worth_it and self._bound.isdisjoint(map(place_of, rescue.reliefs)):
                 found.append(rescue)
         if not self._levers.plan.is_optimal and sum(map(_promise, found)) < WORTH_A_SEARCH:
             return []
@@ -232,8 +267,12 @@ def _freed(rescue: _Rescue, levers: LeverPlan, harp: Harp) -> Freed:
         min(opening.had for opening in busy),
         min(opening.has for opening in busy),
         (
-            Option(_as_it_stands(rescue.trouble, levers.treatments), rescue.trouble.cost),
-            Option("free the left hand and move the lever", rescue.cost, taken=True),
+            Option(
+                _as_it_stands(rescue.trouble, levers.treatments),
+                without_aside(rescue.trouble.cost),
+                key=AS_IT_STANDS,
+            ),
+            Option("free the left hand and move the lever", rescue.cost, taken=True, key=FREE),
         ),
     )
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from arrange.harp.harp import Harp, Position
 from arrange.pitch import Interval, Pitch
 from arrange.score.model import HandName, Note, Score, StaffHand, Sweep
-from arrange.score.performed import Clock
+from arrange.score.performed import Clock, clock_of
 from arrange.score.sweep_words import sweep_words
 from arrange.score.swept import SweptString, sweep_strings, tone_classes, transposed
 from arrange.study.keysignature import wanted_positions
@@ -71,7 +71,7 @@ def standing_sweeps(
     """Return the glissandi of one harp as they stand in the score; those left open aside."""
     if not score.sweeps:
         return ()
-    clock = Clock(score)
+    clock = clock_of(score)
     found = []
     for sweep, start, hand in harp_sweeps(score, staves):
         strings = sweep_strings(sweep, score, harp)
@@ -157,7 +157,7 @@ def swept_strings(
     standing = standing_sweeps(score, harp, staves)
     if not standing:
         return ()
-    clock = Clock(score)
+    clock = clock_of(score)
     return tuple(
         SweptStrings(
             start=one.sweep.start,

@@ -1,24 +1,34 @@
-"""Every transposition weighed: distance, folds, glissandi and levers."""
+"""Every transposition weighed: distance, how it reads, folds, glissandi and levers.
+
+A key is looked into only as far as it can still win: first what its distance and its signature
+cost, then what has to be folded and what each string costs by itself (``key_floors``), then the
+planner's own bound, and only then the plan. The least of these comes first, so the first key
+that is planned and still the least has won; the others keep the bound that they had by then.
+"""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from heapq import heappop, heappush
 
 from arrange.changes import Fidelity
-from arrange.levers.problem import Choice, LeverProblem, Plan
-from arrange.levers.solve import lower_bound, solve
+from arrange.levers.problem import Choice, LeverProblem, Plan, PrintedNote
+from arrange.levers.solve import Prospect
 from arrange.levers.timetable import Timetable
 from arrange.pitch import Interval, Pitch
-from arrange.score.model import Score
+from arrange.score.model import EventId, Score
 from arrange.study.compass import Folding, folding
 from arrange.study.glissandi import sweep_outlook
+from arrange.study.key_floors import KeyFloors
+from arrange.study.key_prices import beyond_the_caps, distance, reading
 from arrange.study.keysignature import key_name, wanted_positions
 from arrange.study.planning import (
     Ground,
     first_passes,
     ground,
-    question,
+    lever_hands,
+    lever_prices,
+    question_of,
 )
-from arrange.study.prices import PriceList
 from arrange.study.repairs import Repairs
 from arrange.study.terms import Terms
 
@@ -27,10 +37,11 @@ REACH = 6
 FREE_CHOICE = 4
 """Semitones that are chosen without being asked for."""
 DRY_ABOVE = Pitch("F", 0, 6).midi
-NEAR = 2
 EFFORT = 3_000
 """How much search a key is worth (house judgement: gaps are then a few hundredths of a move
 in a thousand)."""
+GONE = PrintedNote((Choice((), 0, "gone"),))
+"""A note that the compass takes: it is paid for there, and asks nothing of the levers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +66,6 @@ class KeyWeight:
     is_exact: bool = True
 
 
-PRICED_IN_FOLDING = (Choice((), 0, "gone"),)
-"""For a note that the compass takes: it asks nothing of the levers."""
-
-
 class KeyScale:
     """Weighs the transpositions of one score for one harp and player.
 
@@ -68,21 +75,19 @@ class KeyScale:
     def __init__(self, score: Score, terms: Terms, limit: Fidelity) -> None:
         self._score = score
         self._terms = terms
-        self._repairs = Repairs(score, terms, limit)
-        self._grounds = [
-            first_passes(ground(score, staves, terms.player, (), terms.prices))
-            for staves in score.harps
-        ]
-        self._timetables: list[Timetable] = []
-        self._pitches = {b.staves: [p.pitch.midi for p in b.plucks] for b in self._grounds}
-        self._kinds = {b.staves: self._numbered_kinds(b) for b in self._grounds}
         first = score.by_part[score.harps[0][0].part].measures[0]
         self._fifths, self._mode = first.fifths[0], first.mode
-
-    def _numbered_kinds(self, basis: Ground) -> list[int]:
-        numbers: dict[tuple[Pitch, int], int] = {}
-        kinds = map(self._repairs.kind, basis.plucks)
-        return [numbers.setdefault(kind, len(numbers)) for kind in kinds]
+        repairs = Repairs(score, terms, limit)
+        self._harps = [
+            _HarpInKeys(
+                first_passes(ground(score, staves, terms.player, (), terms.prices)),
+                repairs,
+                terms,
+                self._fifths,
+            )
+            for staves in score.harps
+        ]
+        self._measures = len(score.by_part[score.harps[0][0].part].measures)
 
     def intervals(self) -> tuple[Interval, ...]:
         """One interval a semitone, -6 to 6, spelled for the strings; nearest first."""
@@ -105,132 +110,170 @@ class KeyScale:
     def weigh(self, intervals: Iterable[Interval], *, all_exact: bool) -> tuple[KeyWeight, ...]:
         """Weigh *intervals*; the lightest comes first.
 
-        Unless *all_exact*, a key whose lower bound is above the best so far keeps that bound.
+        Unless *all_exact*, a key that cannot be the lightest keeps the bound that shows it.
         """
-        bounds = sorted(
-            (self._bounded(interval) for interval in intervals),
-            key=lambda b: (b.bound, abs(b.interval.semitones), b.interval.semitones),
-        )
-        best: int | None = None
-        found = []
-        for candidate in bounds:
-            if all_exact or best is None or candidate.bound < best:
-                weight = self._weight(
-                    candidate,
-                    [
-                        solve(p, limit=EFFORT, timetable=t)
-                        for p, t in zip(candidate.problems, self._timetables, strict=True)
-                    ],
-                )
-                best = weight.cost if best is None else min(best, weight.cost)
-            else:
-                weight = self._unsolved(candidate)
-            found.append(weight)
-        return tuple(sorted(found, key=self._preference))
+        keys = [self._key(interval) for interval in intervals]
+        if all_exact:
+            for key in keys:
+                self._fold(key)
+                self._plan(key)
+        else:
+            self._look_for_the_best(keys)
+        return tuple(sorted((self._weight(key) for key in keys), key=self._preference))
+
+    def _look_for_the_best(self, keys: list["_Key"]) -> None:
+        steps = (self._fold, self._bound, self._plan)
+        queue: list[tuple[int, int, int, int]] = []
+        for number, key in enumerate(keys):
+            heappush(queue, (key.cost, 0, abs(key.interval.semitones), number))
+        while queue:
+            _, level, far, number = heappop(queue)
+            if level == len(steps):
+                break
+            steps[level](keys[number])
+            heappush(queue, (keys[number].cost, level + 1, far, number))
 
     def _preference(self, weight: KeyWeight) -> tuple[int, bool, int, int, int]:
         raised = sum(1 for p in wanted_positions(self._terms.harp, weight.fifths) if p == "up")
         semitones = weight.interval.semitones
         return weight.cost, not weight.is_exact, raised, abs(semitones), semitones
 
-    def _bounded(self, interval: Interval) -> "_Candidate":
-        foldings, problems = [], []
-        cost = _distance(interval, self._terms.prices)
-        for basis in self._grounds:
-            folded = folding(self._score, basis.staves, self._terms, interval)
-            foldings.append(folded)
-            problems.append(self._problem(basis, folded, interval))
-            cost += folded.cost + sweep_outlook(self._score, basis.staves, self._terms, interval)
-            cost += self._dryness(basis, folded, interval)
-        if not self._timetables:
-            self._timetables = [Timetable(p.slots, p.hands, p.prices) for p in problems]
-        bound = cost + sum(
-            lower_bound(p, timetable=t) for p, t in zip(problems, self._timetables, strict=True)
-        )
-        return _Candidate(interval, cost, bound, tuple(problems), tuple(foldings))
+    # What a key costs, step by step
 
-    def _problem(self, basis: Ground, folded: Folding, interval: Interval) -> LeverProblem:
-        plucks, kinds = basis.plucks, self._kinds[basis.staves]
-        gone = folded.dropped | folded.open
-        unmoved: dict[int, tuple[Choice, ...]] = {}
+    def _key(self, interval: Interval) -> "_Key":
+        fifths = self._fifths + interval.fifths
+        cost = distance(interval, self._terms.prices)
+        cost += reading(self._terms.harp, fifths, self._terms.prices)
+        return _Key(interval, fifths, cost, cost)
 
-        def choices(i: int) -> tuple[Choice, ...]:
-            pluck = plucks[i]
-            if pluck.note in gone:
-                return PRICED_IN_FOLDING
-            octaves = folded.octaves.get(pluck.note, 0)
-            if octaves:
-                pitch = interval.move(pluck.pitch)
-                return self._repairs.choices(
-                    pluck, Pitch(pitch.step, pitch.alter, pitch.octave + octaves)
-                )
-            if kinds[i] not in unmoved:
-                unmoved[kinds[i]] = self._repairs.choices(pluck, interval.move(pluck.pitch))
-            return unmoved[kinds[i]]
+    def _fold(self, key: "_Key") -> None:
+        for harp in self._harps:
+            folded = folding(self._score, harp.basis.staves, self._terms, key.interval)
+            key.foldings.append(folded)
+            key.aside += folded.cost + harp.dryness(folded, key.interval)
+            key.aside += sweep_outlook(self._score, harp.basis.staves, self._terms, key.interval)
+        floors = zip(self._harps, key.foldings, strict=True)
+        key.cost = key.aside + sum(harp.floor(key.interval, one) for harp, one in floors)
 
-        terms = Terms(
-            self._terms.harp,
-            self._terms.player,
-            self._terms.prices,
-            self._fifths + interval.fifths,
-        )
-        return question(basis, terms, choices).problem
+    def _bound(self, key: "_Key") -> None:
+        key.prospects = [
+            Prospect(harp.problem(key.interval, folded), harp.timetable)
+            for harp, folded in zip(self._harps, key.foldings, strict=True)
+        ]
+        key.cost = max(key.cost, key.aside + sum(one.bound() for one in key.prospects))
 
-    def _dryness(self, basis: Ground, folded: Folding, interval: Interval) -> int:
-        high, octaves = DRY_ABOVE - interval.semitones, folded.octaves
-        pitches = self._pitches[basis.staves]
-        if octaves:
-            moved = (octaves.get(pluck.note, 0) for pluck in basis.plucks)
-            pitches = [midi + 12 * by for midi, by in zip(pitches, moved, strict=True)]
-        return self._terms.prices.dry * sum(1 for midi in pitches if midi > high)
+    def _plan(self, key: "_Key") -> None:
+        if not key.prospects:
+            self._bound(key)
+        key.plans = [prospect.plan(EFFORT) for prospect in key.prospects]
+        moves = sum(len(plan.moves) for plan in key.plans)
+        key.aside += beyond_the_caps(moves, self._measures, self._terms)
+        key.cost = key.aside + sum(plan.cost for plan in key.plans)
 
-    def _weight(self, candidate: "_Candidate", plans: list[Plan]) -> KeyWeight:
+    def _weight(self, key: "_Key") -> KeyWeight:
         labels = [
-            problem.notes[i].choices[choice].label
-            for problem, plan in zip(candidate.problems, plans, strict=True)
+            prospect.problem.notes[i].choices[choice].label
+            for prospect, plan in zip(key.prospects, key.plans, strict=False)
             for i, choice in enumerate(plan.choices)
         ]
-        fifths = self._fifths + candidate.interval.fifths
+        is_exact = bool(key.plans)
         return KeyWeight(
-            interval=candidate.interval,
-            fifths=fifths,
-            name=key_name(fifths, self._mode),
-            moves=sum(len(plan.moves) for plan in plans),
+            interval=key.interval,
+            fifths=key.fifths,
+            name=key_name(key.fifths, self._mode),
+            moves=sum(len(plan.moves) for plan in key.plans),
             altered=sum(1 for label in labels if label in {"octave", "omit"})
-            + sum(f.altered for f in candidate.foldings),
-            open=labels.count("open") + sum(len(f.open) for f in candidate.foldings),
-            cost=candidate.cost + sum(plan.cost for plan in plans),
-        )
-
-    def _unsolved(self, candidate: "_Candidate") -> KeyWeight:
-        fifths = self._fifths + candidate.interval.fifths
-        altered = sum(f.altered for f in candidate.foldings)
-        return KeyWeight(
-            candidate.interval,
-            fifths,
-            key_name(fifths, self._mode),
-            moves=0,
-            altered=altered,
-            open=0,
-            cost=candidate.bound,
-            is_exact=False,
+            + sum(f.altered for f in key.foldings),
+            open=labels.count("open") + sum(len(f.open) for f in key.foldings) * is_exact,
+            cost=key.cost,
+            is_exact=is_exact,
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Candidate:
+@dataclass(slots=True)
+class _Key:
+    """One key, as far as it has been looked into.
+
+    Attributes:
+        cost: what is known of it: a lower bound until there are plans.
+        aside: what it costs beside the levers.
+    """
+
     interval: Interval
+    fifths: int
     cost: int
-    bound: int
-    problems: tuple[LeverProblem, ...]
-    foldings: tuple[Folding, ...]
+    aside: int
+    foldings: list[Folding] = field(default_factory=list)
+    prospects: list[Prospect] = field(default_factory=list)
+    plans: list[Plan] = field(default_factory=list)
 
 
-def _distance(interval: Interval, prices: PriceList) -> int:
-    """What moving the piece costs: a little up to two semitones, much beyond four."""
-    far = abs(interval.semitones)
-    return (
-        prices.semitone * min(far, NEAR)
-        + prices.far_semitone * max(min(far, FREE_CHOICE) - NEAR, 0)
-        + prices.beyond_four * max(far - FREE_CHOICE, 0)
-    )
+class _HarpInKeys:
+    """One harp's plucks, which every key asks of other strings.
+
+    Attributes:
+        basis: each measure played once; *timetable*: where its levers can be moved.
+    """
+
+    def __init__(self, basis: Ground, repairs: Repairs, terms: Terms, fifths: int) -> None:
+        self.basis = basis
+        self.timetable = Timetable(basis.slots, lever_hands(basis, terms), lever_prices(terms))
+        self._repairs = repairs
+        self._terms = terms
+        self._fifths = fifths
+        self._floors = KeyFloors(basis, repairs, terms, self.timetable, fifths)
+        self._firsts = [basis.plucks[i] for i in basis.printed.firsts]
+        self._kinds, self._samples = self._numbered_kinds()
+        self._plucks_of: dict[EventId, list[int]] = {}
+        for number, pluck in enumerate(basis.plucks):
+            self._plucks_of.setdefault(pluck.note, []).append(number)
+
+    def _numbered_kinds(self) -> tuple[list[int], list[int]]:
+        """The kind of each printed note, and a note of each kind."""
+        numbers: dict[tuple[Pitch, int], int] = {}
+        kinds: list[int] = []
+        samples: list[int] = []
+        for place, pluck in enumerate(self._firsts):
+            number = numbers.setdefault(self._repairs.kind(pluck), len(numbers))
+            if number == len(samples):
+                samples.append(place)
+            kinds.append(number)
+        return kinds, samples
+
+    def floor(self, interval: Interval, folded: Folding) -> int:
+        """Return what the levers cost at least."""
+        notes = (*folded.octaves, *folded.dropped, *folded.open)
+        changed = {i for note in notes for i in self._plucks_of.get(note, ())}
+        return self._floors.floor(interval, changed)
+
+    def problem(self, interval: Interval, folded: Folding) -> LeverProblem:
+        """Return what the planner is asked in a key."""
+        alike = [
+            PrintedNote(self._repairs.choices(pluck, interval.move(pluck.pitch)))
+            for pluck in map(self._firsts.__getitem__, self._samples)
+        ]
+        notes = [alike[kind] for kind in self._kinds]
+        gone = folded.dropped | folded.open
+        if gone or folded.octaves:
+            for place, pluck in enumerate(self._firsts):
+                if pluck.note in gone:
+                    notes[place] = GONE
+                elif octaves := folded.octaves.get(pluck.note, 0):
+                    pitch = interval.move(pluck.pitch)
+                    pitch = Pitch(pitch.step, pitch.alter, pitch.octave + octaves)
+                    notes[place] = PrintedNote(self._repairs.choices(pluck, pitch))
+        terms = replace(self._terms, fifths=self._fifths + interval.fifths)
+        return question_of(self.basis, terms, notes).problem
+
+    def dryness(self, folded: Folding, interval: Interval) -> int:
+        """Return what notes cost that lie so high that they are dry."""
+        high, octaves = DRY_ABOVE - interval.semitones, folded.octaves
+        if octaves:
+            count = sum(
+                1
+                for pluck in self.basis.plucks
+                if pluck.pitch.midi + 12 * octaves.get(pluck.note, 0) > high
+            )
+        else:
+            count = sum(1 for pluck in self.basis.plucks if pluck.pitch.midi > high)
+        return self._terms.prices.dry * count

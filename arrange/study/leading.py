@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from arrange.score.model import HandName
+from arrange.score.model import EventId, HandName
 from arrange.study.figures import figures
 from arrange.study.timeline import Sounding, Stream, Timeline, Unit, main_notes
 
@@ -31,7 +31,8 @@ BASS_STEP, FIFTH = 4, 7
 """Semitones over which a bass line is heard to go on: in single notes, under chords."""
 
 Chosen = tuple[tuple[int, str], ...]
-"""Staff and voice of the melody as the user names them; an empty voice is the whole staff."""
+"""Staff and voice of the melody as the user names them: staves counted from the harp's top, an
+empty voice is the whole staff."""
 
 
 class Role(StrEnum):
@@ -47,25 +48,35 @@ Named = dict[Sounding, tuple[Role, str]]
 """Notes with their role and what it was known by."""
 
 IN_FIGURE = (Role.INNER, "part of a broken chord")
+KNOWN = (Role.MELODY, "melody before the piece was made lighter")
 
 
-def leading_notes(line: Timeline, chosen: Chosen = ()) -> Named:
+def leading_notes(
+    line: Timeline, chosen: tuple[Stream, ...] = (), sung: frozenset[EventId] | None = None
+) -> Named:
     """Return the melody and bass notes, and the figure notes that are neither.
 
     Args:
         line: one harp's notes.
-        chosen: the melody's staff and voice where the user named them.
+        chosen: the melody's part, staff and voice where the user named them; an empty voice is
+            the whole staff.
+        sung: the melody's notes where they are known.
     """
     figured = figures(line)
-    named = _named_by_user(line, chosen) if chosen else _Melody(line, figured).named()
+    if sung is not None:
+        named = {n: KNOWN for n in line.notes if n.note.id in sung}
+    elif chosen:
+        named = _named_by_user(line, chosen)
+    else:
+        named = _Melody(line, figured).named()
     _Bass(line, figured, named).name()
     return named
 
 
-def _named_by_user(line: Timeline, chosen: Chosen) -> Named:
+def _named_by_user(line: Timeline, chosen: tuple[Stream, ...]) -> Named:
     named: Named = {}
-    for (_, staff, voice), units in line.streams.items():
-        if (staff, voice) in chosen or (staff, "") in chosen:
+    for (part, staff, voice), units in line.streams.items():
+        if (part, staff, voice) in chosen or (part, staff, "") in chosen:
             for unit in units:
                 top = main_notes(unit)[-1]
                 for note in unit:

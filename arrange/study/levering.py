@@ -1,28 +1,32 @@
 """The levers of a score on a harp: with repairs to choose from, or as the score now stands."""
 
+from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from arrange.changes import Fidelity
-from arrange.harp.harp import Harp, Position
-from arrange.levers.problem import Choice, LeverProblem, Plan
+from arrange.harp.harp import Position
+from arrange.levers.problem import Choice, LeverProblem, Plan, PrintedNote, Visit
 from arrange.levers.solve import solve
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Score, StaffHand
 from arrange.score.plucks import Pluck
+from arrange.study.decided import HeldLever, HeldStretch
 from arrange.study.glissandi import swept_strings
 from arrange.study.likeness import as_played
+from arrange.study.parallels import aligned
 from arrange.study.planning import (
     Ground,
     PlannedMove,
     Question,
     ground,
+    held_by,
     pitch_of,
     planned_moves,
     question,
 )
-from arrange.study.repairs import Repairs
+from arrange.study.repairs import LEFT_OPEN, Repairs
 from arrange.study.terms import Terms
 
 EFFORT = 6_000
@@ -30,10 +34,56 @@ EFFORT = 6_000
 judgement: well under a second)."""
 
 
-@lru_cache(maxsize=32)
-def _solved(problem: LeverProblem) -> Plan:
-    """The plan; the same question comes again when only words have been added to the score."""
-    return solve(problem, limit=EFFORT)
+class _Plans:
+    """The latest plans; the same question comes again when only words have been added."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._known: OrderedDict[LeverProblem, Plan] = OrderedDict()
+
+    def plan(self, problem: LeverProblem) -> Plan:
+        """The plan of *problem*."""
+        plan = self._known.get(problem)
+        if plan is None:
+            plan = solve(problem, limit=EFFORT)
+            self.remember(problem, plan)
+        return plan
+
+    def remember(self, problem: LeverProblem, plan: Plan) -> None:
+        """Keep a plan that was found elsewhere."""
+        self._known[problem] = plan
+        if len(self._known) > self._most:
+            self._known.popitem(last=False)
+
+
+_plans = _Plans(32)
+
+
+def _left_open(problem: LeverProblem, plan: Plan) -> tuple[LeverProblem, Plan] | None:
+    """The question that comes next, when what the plan leaves open has been marked so.
+
+    These notes then ask nothing and cost nothing. Any plan of that question is one of this
+    question with these notes open, so the plan and its bound hold, less what they cost.
+    """
+    taken = [n.choices[c] for n, c in zip(problem.notes, plan.choices, strict=True)]
+    given_up = {note for note, way in enumerate(taken) if way.label == "open" and way.cost}
+    if not given_up:
+        return None
+    spared = sum(taken[note].cost for note in given_up)
+    settled = PrintedNote(LEFT_OPEN)
+    next_problem = replace(
+        problem,
+        notes=tuple(
+            settled if note in given_up else asked for note, asked in enumerate(problem.notes)
+        ),
+        visits=tuple(
+            Visit(visit.note, visit.time, (0,)) if visit.note in given_up else visit
+            for visit in problem.visits
+        ),
+    )
+    choices = tuple(0 if note in given_up else choice for note, choice in enumerate(plan.choices))
+    bound = max(plan.bound - spared, 0)
+    return next_problem, replace(plan, choices=choices, cost=plan.cost - spared, bound=bound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +117,7 @@ class LeverPlan:
         moves: in score order.
         treatments: one a printed pluck, in order of the plucks; sweeps are not among them.
         open_sweeps: starts of glissandi whose strings cannot be had.
+        open_levers: pinned levers that cannot be had.
     """
 
     staves: tuple[StaffHand, ...]
@@ -78,6 +129,7 @@ class LeverPlan:
     bound: int
     problem: LeverProblem
     plan: Plan
+    open_levers: tuple[HeldLever | HeldStretch, ...] = ()
 
 
 def plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
@@ -92,6 +144,13 @@ def plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[Leve
 @lru_cache(maxsize=16)
 def _plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
     choices = Repairs(score, terms, limit).choices
+    return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
+
+
+def plan_freely(
+    score: Score, terms: Terms, choices: Callable[[Pluck], tuple[Choice, ...]]
+) -> tuple[LeverPlan, ...]:
+    """Plan each harp of the score, each pluck free to be treated as *choices* says."""
     return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
 
 
@@ -125,14 +184,21 @@ def _planned(
     swept = swept_strings(score, terms.harp, staves)
     basis = ground(score, staves, terms.player, swept, terms.prices)
     fifths = score.by_part[staves[0].part].measures[0].fifths[0]
-    terms = Terms(terms.harp, terms.player, terms.prices, fifths)
+    terms = replace(terms, fifths=fifths)
     asked = question(basis, terms, lambda i: choices(basis.plucks[i]), swept)
-    return _answer(basis, terms.harp, asked, tuple(s.start for s in swept))
+    return _answer(basis, terms, asked, tuple(s.start for s in swept))
 
 
-def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, ...]) -> LeverPlan:
+def _answer(
+    basis: Ground, terms: Terms, asked: Question, sweeps: tuple[EventId, ...]
+) -> LeverPlan:
+    harp = terms.harp
     problem = asked.problem
-    plan = _solved(problem)
+    plan = _plans.plan(problem)
+    following = _left_open(problem, plan) if plan.is_optimal else None
+    if following is not None:
+        _plans.remember(*following)
+    plan = aligned(basis, problem, plan)
     treatments = []
     for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
         options = problem.notes[note].choices
@@ -154,4 +220,9 @@ def _answer(basis: Ground, harp: Harp, asked: Question, sweeps: tuple[EventId, .
         bound=plan.bound,
         problem=problem,
         plan=plan,
+        open_levers=tuple(
+            lever
+            for lever, note in zip(held_by(basis.staves, terms), asked.held, strict=True)
+            if problem.notes[note].choices[plan.choices[note]].label == "open"
+        ),
     )

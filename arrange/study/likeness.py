@@ -13,7 +13,9 @@ from arrange.score.model import Mark, MarkKind, Measure, Part, Score
 _REMEMBERED = 8
 _lately: deque[Score] = deque(maxlen=_REMEMBERED)
 
-_of_score = attrgetter("harps", "performed", "tempo", "sweeps", "reassigned", "left_open")
+_of_score = attrgetter(
+    "harps", "performed", "tempo", "sweeps", "reassigned", "left_open", "melody", "sung"
+)
 _of_measure = attrgetter(
     "length",
     "notes",

@@ -17,20 +17,24 @@ def settled_octaves(notes: list[PrintedNote], terms: Terms) -> list[PrintedNote]
     That keeps the strings of different octaves independent, and a note that is moved to spare
     a lever costs no lever elsewhere.
     """
-    standing = _standing(notes, terms)
-    found: dict[tuple[Choice, ...], PrintedNote] = {}
-    kept = []
-    for note in notes:
-        if any(choice.label == "octave" for choice in note.choices):
-            if note.choices not in found:
-                found[note.choices] = PrintedNote(tuple(_settled(note.choices, standing)))
-            kept.append(found[note.choices])
-        else:
-            kept.append(note)
-    return kept
+    different = {id(note): note for note in notes}
+    moving = {
+        number: note
+        for number, note in different.items()
+        if any(choice.label == "octave" for choice in note.choices)
+    }
+    if not moving:
+        return notes
+    standing = _standing(different.values(), terms)
+    alike: dict[tuple[Choice, ...], PrintedNote] = {}
+    for number, note in moving.items():
+        if note.choices not in alike:
+            alike[note.choices] = PrintedNote(tuple(_settled(note.choices, standing)))
+        different[number] = alike[note.choices]
+    return [different[id(note)] for note in notes]
 
 
-def _standing(notes: list[PrintedNote], terms: Terms) -> frozenset[Demand]:
+def _standing(notes: Iterable[PrintedNote], terms: Terms) -> frozenset[Demand]:
     """The strings and positions that no other note of the piece disturbs."""
     asked: dict[int, set[Position]] = {}
     for note in notes:

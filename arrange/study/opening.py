@@ -55,7 +55,7 @@ def presets_apart(score: Score, plan: LeverPlan, harp: Harp) -> int:
 def is_too_much(score: Score, plan: LeverPlan, player: Player) -> str:
     """A sentence where the moves are more than this player should have; else empty."""
     measures = len(score.by_part[plan.staves[0].part].measures)
-    allowed = int(player.moves_on_average * measures)
+    allowed = min(int(player.moves_on_average * measures), player.moves_in_piece)
     if len(plan.moves) > allowed:
         return (
             f"{len(plan.moves)} lever moves in {measures} measures; "

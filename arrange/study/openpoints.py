@@ -8,13 +8,15 @@ from arrange.edits import AddRoll, NoteValue, SetPitch
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words, question
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, HandName, Note, Score
+from arrange.score.model import EventId, HandName, Mark, Note, Score
+from arrange.score.own import OwnNotes
 from arrange.score.plucks import PluckKind
 from arrange.study.decided import HeldLever
 from arrange.study.grips import HeldMoment, unheld
 from arrange.study.levering import Treatment, plan_as_it_stands
 from arrange.study.terms import Terms
 
+TAKES = ("take-left", "take-right")
 NO_PITCHES: Mapping[EventId, Pitch] = {}
 _OPEN_SWEEP = (
     "The levers cannot be set in time for the tones of this glissando.",
@@ -74,12 +76,12 @@ def open_notes(
     """
     done: set[EventId] = set()
     while True:
-        found = list(_open_levers(_with_open(score, done), terms, done, first))
+        found = list(_open_levers(_with_open(score, done, first), terms, done, first))
         if not found:
             break
         yield from found
     yield from _open_goals(score, done, first)
-    for moment in _unheld(score, terms, done):
+    for moment in _unheld(score, terms, done, first):
         way = moment.way
         if may_roll and not way.taken and not way.left_out:
             yield from (WideChord(_played(moment, hand), moment.roll(hand)) for hand in way.rolled)
@@ -107,9 +109,19 @@ def open_levers(score: Score, terms: Terms) -> Iterator[OpenPoint]:
             )
 
 
-def _with_open(score: Score, done: set[EventId]) -> Score:
-    """The score as it stands when *done* is marked too: others may then be left open."""
-    return replace(score, left_open=(*score.left_open, *sorted(done))) if done else score
+def _with_open(score: Score, done: set[EventId], first: Mapping[EventId, Pitch]) -> Score:
+    """The score as it stands when *done* is marked too: others may then be left open.
+
+    A note that gets its first pitch again is no longer the one that the other hand takes.
+    """
+    if not done:
+        return score
+    back = {note.id for note in as_it_was(score, tuple(done), first) if _is_moved(score, note)}
+    return replace(
+        score,
+        left_open=(*score.left_open, *sorted(done)),
+        reassigned=tuple(pair for pair in score.reassigned if pair[0] not in back),
+    )
 
 
 def _open_levers(
@@ -143,7 +155,9 @@ def _open_goals(
             yield from _by_place(score, as_it_was(score, (sweep.start,), first), *_OPEN_GOAL)
 
 
-def _unheld(score: Score, terms: Terms, done: set[EventId]) -> Iterator[HeldMoment]:
+def _unheld(
+    score: Score, terms: Terms, done: set[EventId], first: Mapping[EventId, Pitch]
+) -> Iterator[HeldMoment]:
     """What no hand holds, the notes that are *done* aside.
 
     What is left of a chord whose notes were put there is looked at again.
@@ -152,7 +166,7 @@ def _unheld(score: Score, terms: Terms, done: set[EventId]) -> Iterator[HeldMome
     news = -1
     while news != len(done):
         news = len(done)
-        standing = _with_open(score, done)
+        standing = _with_open(score, done, first)
         for staves in score.harps:
             for moment in unheld(standing, staves, terms.player.grip, terms.prices):
                 struck = tuple(held.note.id for held in moment.struck)
@@ -192,9 +206,36 @@ def _stands_alone(score: Score, note: Note) -> bool:
 def restored(score: Score, notes: tuple[Note, ...]) -> Iterator[SetPitch]:
     """The edits that give notes of the score the pitches that they have in *notes*."""
     for note in notes:
-        now = NoteValue.of(score.notes_by_id[note.id])
-        if now.pitch != note.pitch:
+        if _is_moved(score, note):
+            now = NoteValue.of(score.notes_by_id[note.id])
             yield SetPitch(note.id, now, replace(now, pitch=note.pitch))
+
+
+def _is_moved(score: Score, note: Note) -> bool:
+    """Whether a note of the score has another pitch now than *note* says."""
+    return score.notes_by_id[note.id].pitch != note.pitch
+
+
+def idle_words(score: Score, edits: tuple[SetPitch, ...], moved: set[EventId]) -> Iterator[Mark]:
+    """Our words for the other hand that speak of no note any more, once *edits* are made.
+
+    *moved* are the notes of earlier edits; those of these are put there.
+    """
+    moved.update(edit.note for edit in edits)
+    for note in sorted(edit.note for edit in edits):
+        measure = score.measure(note.part, note.index)
+        here = score.notes_by_id[note]
+        for mark in measure.marks:
+            said = OwnNotes.parse(mark.own) if mark.own and mark.offset == here.offset else None
+            if said is None or said.kind not in TAKES:
+                continue
+            keys = {pitch.midi for pitch in said.pitches}
+            if here.pitch.midi in keys and not any(
+                n.pitch.midi in keys and n.id not in moved
+                for n in measure.notes
+                if n.offset == mark.offset
+            ):
+                yield mark
 
 
 def _why(treatment: Treatment, note: Note, harp: Harp) -> tuple[str, tuple[str, ...]]:

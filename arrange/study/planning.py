@@ -2,12 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import chain
 from operator import attrgetter
 
 from arrange.hands.player import LeverHand, Player
-from arrange.hands.windows import MARGIN, REACH_OCTAVES, Grasp, Windows, grasps, reach_class
+from arrange.hands.windows import MARGIN, REACH_OCTAVES, reach_class
 from arrange.harp.harp import Harp, Position
 from arrange.levers.problem import (
     Choice,
@@ -17,185 +16,76 @@ from arrange.levers.problem import (
     Plan,
     Prices,
     PrintedNote,
-    Slot,
-    SlotTime,
     Visit,
 )
 from arrange.pitch import Pitch
-from arrange.score.model import EventId, HandName, Score, StaffHand
+from arrange.score.model import HandName, StaffHand
 from arrange.score.performed import Clock
-from arrange.score.plucks import Pluck, Strike, plucks, strikes
+from arrange.study.decided import ASIDE, HeldLever, HeldStretch
+from arrange.study.grounds import Ground, Place, SweptStrings, first_passes, ground
 from arrange.study.keysignature import wanted_positions
-from arrange.study.likeness import as_played
 from arrange.study.octaves import settled_octaves
 from arrange.study.prices import PriceList
 from arrange.study.printed_plucks import (
     ChoicesOf,
-    PrintedPlucks,
     longest_locks,
     printed_notes,
-    visits_of,
 )
 from arrange.study.terms import Terms
 from arrange.units import Microseconds, Quarters, microseconds
 
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A printed place in a harp's staves."""
-
-    index: int
-    offset: Quarters
-
-
-@dataclass(frozen=True, slots=True)
-class SweptStrings:
-    """A glissando as the levers see it.
-
-    Attributes:
-        start: the note that it leaves.
-        demands: string place and position that its tones ask for; foreign strings aside.
-        times: for each pass, when it begins and ends.
-        hand: that sweeps; *order*: the strings as it passes them.
-        is_possible: False where no setting of the levers gives its tones: it stays open.
-    """
-
-    start: EventId
-    demands: tuple[tuple[int, Position], ...]
-    times: tuple[tuple[Microseconds, Microseconds], ...]
-    hand: HandName
-    order: tuple[int, ...] = ()
-    is_possible: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """What does not change with the key: plucks, their times, places for moves, free hands."""
-
-    score: Score
-    staves: tuple[StaffHand, ...]
-    clock: Clock
-    plucks: tuple[Pluck, ...]
-    strikes: tuple[Strike, ...]
-    places: tuple[Place, ...]
-    slots: tuple[Slot, ...]
-    hands: tuple[HandName, ...]
-    printed: PrintedPlucks
-
-
-def ground(
-    score: Score,
-    staves: tuple[StaffHand, ...],
-    player: Player,
-    swept: Sequence[SweptStrings] = (),
-    prices: PriceList = PriceList(),
-) -> Ground:
-    """Work out plucks, times, slots and free hands of one harp."""
-    return _ground(as_played(score), staves, player, tuple(swept), prices)
-
-
-@lru_cache(maxsize=8)
-def _ground(
-    score: Score,
-    staves: tuple[StaffHand, ...],
-    player: Player,
-    swept: tuple[SweptStrings, ...],
-    prices: PriceList,
-) -> Ground:
-    clock = Clock(score)
-    printed = plucks(score, staves)
-    struck = strikes(printed, clock)
-    held = grasps(score, printed, struck)
-    for sweep in swept:
-        held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
-    windows = Windows(player, held)
-    places, slots = _slots(_places(score, staves, printed), clock, windows, prices)
-    return Ground(
-        score,
-        staves,
-        clock,
-        printed,
-        struck,
-        places,
-        slots,
-        windows.hands,
-        PrintedPlucks.of(printed),
-    )
-
-
-def first_passes(basis: Ground) -> Ground:
-    """The same, each measure played once only: enough to weigh keys, and much less to plan."""
-    passes = basis.clock.passes
-    return replace(
-        basis,
-        strikes=tuple(s for s in basis.strikes if passes[s.pass_index][1] == 1),
-        slots=tuple(replace(slot, times=slot.times[:1]) for slot in basis.slots),
-    )
-
-
-def _places(
-    score: Score, staves: tuple[StaffHand, ...], printed: tuple[Pluck, ...]
-) -> list[tuple[Place, bool]]:
-    """Every beat, onset and rest of the harp's staves, and whether it is a beat.
-
-    Rests count, so that a place stays when the only note that stood there is left out.
-    """
-    onsets: dict[int, set[Quarters]] = {}
-    for pluck in printed:
-        onsets.setdefault(pluck.index, set()).add(pluck.offset)
-    for part in dict.fromkeys(staff.part for staff in staves):
-        for measure in score.by_part[part].measures:
-            onsets.setdefault(measure.index, set()).update(r.offset for r in measure.rests)
-    found: list[tuple[Place, bool]] = []
-    for measure in score.by_part[staves[0].part].measures:
-        beat = measure.meter.beat
-        beats = {beat * i for i in range(int(measure.length / beat) + 1)}
-        beats = {b for b in beats if b < measure.length}
-        found.extend(
-            (Place(measure.index, offset), offset in beats)
-            for offset in sorted(beats | onsets[measure.index])
-        )
-    return found
-
-
-def _slots(
-    candidates: list[tuple[Place, bool]], clock: Clock, windows: Windows, prices: PriceList
-) -> tuple[tuple[Place, ...], tuple[Slot, ...]]:
-    times = [
-        [clock.time(p, place.offset) for p in clock.occurrences(place.index)]
-        for place, _ in candidates
-    ]
-    slack = windows.slacks(t for row in times for t in row)
-    places, slots = [], []
-    for (place, is_beat), row in zip(candidates, times, strict=True):
-        moments = tuple(SlotTime(t, slack[t]) for t in row if t in slack)
-        if any(left >= 0 for m in moments for hand in m.slack for left in hand):
-            places.append(place)
-            slots.append(Slot(moments, 0 if is_beat else prices.off_beat))
-    return tuple(places), tuple(slots)
+__all__ = [
+    "Ground",
+    "Place",
+    "PlannedMove",
+    "Question",
+    "SweptStrings",
+    "first_passes",
+    "ground",
+    "held_by",
+    "lever_hands",
+    "lever_prices",
+    "passes_needed",
+    "pitch_of",
+    "planned_moves",
+    "question",
+    "question_of",
+    "swept_until",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What the planner is asked, and which of its notes each pluck and each sweep is."""
+    """What the planner is asked, and which of its notes each pluck, sweep and held lever is."""
 
     problem: LeverProblem
     note_of: tuple[int, ...]
     sweeps: tuple[tuple[int, ...], ...]
+    held: tuple[int, ...] = ()
 
 
 def question(
     basis: Ground, terms: Terms, choices_of: ChoicesOf, swept: Sequence[SweptStrings] = ()
 ) -> Question:
     """Put the question to the planner; the passes through a printed note are one note."""
+    return question_of(basis, terms, printed_notes(basis.printed, choices_of), swept)
+
+
+def question_of(
+    basis: Ground,
+    terms: Terms,
+    notes: list[PrintedNote],
+    swept: Sequence[SweptStrings] = (),
+) -> Question:
+    """Put the question to the planner, the printed notes with their choices being at hand."""
     harp, player, prices = terms.harp, terms.player, terms.prices
-    printed = basis.printed
-    notes = printed_notes(printed, choices_of)
     asked_of_sweeps = [_sweep_notes(sweep, prices) for sweep in swept]
     printed_count = len(notes)
-    notes = settled_octaves([*notes, *chain.from_iterable(asked_of_sweeps)], terms)
+    held = _held_levers(basis, terms)
+    pinned = [note for note, _ in held]
+    notes = settled_octaves([*notes, *chain.from_iterable(asked_of_sweeps), *pinned], terms)
     locks = [player.ring_lock(s.octave) + MARGIN for s in harp.strings]
-    visits = visits_of(basis.strikes, basis.plucks, printed.note_of, longest_locks(notes, locks))
+    visits = basis.visiting.visits(longest_locks(notes, locks))
     sweeps = []
     following = printed_count
     for sweep, asked in zip(swept, asked_of_sweeps, strict=True):
@@ -203,16 +93,76 @@ def question(
         for place, note in enumerate(asked, following):
             visits.extend(_sweep_visits(sweep, note, place, locks))
         following += len(asked)
-    visits.sort(key=attrgetter("time", "note"))
+    for place, (_, held_visits) in enumerate(held, following):
+        visits.extend(replace(visit, note=place) for visit in held_visits)
+    if swept or held:
+        visits.sort(key=attrgetter("time", "note"))
     problem = LeverProblem(
         strings=_strings(terms),
         notes=tuple(notes),
         visits=tuple(visits),
         slots=basis.slots,
-        hands=tuple(_hand(name, player, prices) for name in basis.hands),
-        prices=Prices(prices.move, prices.hurried),
+        hands=lever_hands(basis, terms),
+        prices=lever_prices(terms),
     )
-    return Question(problem, printed.note_of, tuple(sweeps))
+    asked_of_levers = tuple(range(following, following + len(held)))
+    return Question(problem, basis.printed.note_of, tuple(sweeps), asked_of_levers)
+
+
+def lever_hands(basis: Ground, terms: Terms) -> tuple[Hand, ...]:
+    """The hands that move levers, as the planner sees them."""
+    return tuple(_hand(name, terms.player, terms.prices) for name in basis.hands)
+
+
+def lever_prices(terms: Terms) -> Prices:
+    """The prices that the planner goes by."""
+    return Prices(terms.prices.move, terms.prices.hurried)
+
+
+def _held_levers(basis: Ground, terms: Terms) -> list[tuple[PrintedNote, list[Visit]]]:
+    """The levers that an editor pins: a note of its own that asks for each, and when.
+
+    The notes of the visits are not known yet.
+    """
+    clock = basis.clock
+    found = []
+    for lever in held_by(basis.staves, terms):
+        if isinstance(lever, HeldLever):
+            times = [clock.time(p, lever.offset) for p in clock.occurrences(lever.index)]
+            visits = [Visit(0, time, (time, 0)) for time in times]
+        else:
+            visits = [_standing_still(lever, clock, terms.player)]
+        demand = (_string(lever.string, terms.harp), lever.position)
+        asked = Choice((demand,), 0), Choice((), ASIDE, "open")
+        found.append((PrintedNote(asked), visits))
+    return found
+
+
+def _standing_still(stretch: HeldStretch, clock: Clock, player: Player) -> Visit:
+    """A lever is left alone for a stretch, at whose end a move may be over."""
+    begin = clock.time(stretch.begin, stretch.begin_offset)
+    is_last = stretch.end >= len(clock.passes)
+    if is_last:
+        return Visit(0, begin, (clock.end, 0))
+    moves = [h.move_s for h in (player.left, player.right) if h is not None]
+    before = microseconds(max(moves)) if moves else 0
+    end = clock.time(stretch.end, stretch.end_offset) - before
+    return Visit(0, begin, (max(begin, end), 0))
+
+
+def _string(name: str, harp: Harp) -> int:
+    string = harp.string_named(name)
+    if string is None:  # pragma: no cover - decisions are held to the harp before
+        raise AssertionError(name)
+    return string
+
+
+def held_by(staves: tuple[StaffHand, ...], terms: Terms) -> tuple[HeldLever | HeldStretch, ...]:
+    """The levers of one harp that an editor pins, and how they stand where nothing changes."""
+    parts = {staff.part for staff in staves}
+    decided = terms.decided
+    every: tuple[HeldLever | HeldStretch, ...] = (*decided.levers, *decided.stretches)
+    return tuple(lever for lever in every if lever.part in parts)
 
 
 def _sweep_notes(sweep: SweptStrings, prices: PriceList) -> list[PrintedNote]:

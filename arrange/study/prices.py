@@ -23,6 +23,9 @@ class PriceList:
         respelled: breaks ties in favour of the note as it is spelled.
         semitone, far_semitone: transposing, a semitone up to two, and beyond.
         beyond_four: each semitone beyond four, on request only.
+        sign: a sharp or flat of the key signature beyond four; *unset_letter*: a letter of the
+            signature that no lever sets; *crowded*: a move beyond those that the book allows in
+            the piece; all three where keys are weighed.
         dry: a melody note above F6.
         sweep_foreign: a foreign string in a glissando; *sweep_rewritten*: one fingered,
             shortened or rolled instead.
@@ -44,6 +47,9 @@ class PriceList:
     semitone: int = 100
     far_semitone: int = 400
     beyond_four: int = 2_000
+    sign: int = 50
+    unset_letter: int = 3_000
+    crowded: int = 100
     dry: int = 20
     sweep_foreign: int = 50
     sweep_rewritten: int = 300

@@ -68,18 +68,30 @@ def longest_locks(notes: Sequence[PrintedNote], locks: Sequence[Microseconds]) -
     return [found[id(note)] for note in notes]
 
 
-def visits_of(
-    strikes: Sequence[Strike],
-    plucks: Sequence[Pluck],
-    note_of: Sequence[int],
-    longest: Sequence[Locks],
-) -> list[Visit]:
-    """One visit a strike; how long a choice locks is told by its longest string."""
-    visits = []
-    for strike in strikes:
-        note, pluck = note_of[strike.pluck], plucks[strike.pluck]
-        until = [
-            0 if lock is None else locked_until(strike, pluck, lock) for lock in longest[note]
-        ]
-        visits.append(Visit(note, strike.time, tuple(until)))
-    return visits
+class Visiting:
+    """The strikes of printed notes as visits, remembered: keys differ little in them.
+
+    Strikes at one time are in the order of their printed notes.
+    """
+
+    def __init__(
+        self, strikes: Sequence[Strike], plucks: Sequence[Pluck], note_of: Sequence[int]
+    ) -> None:
+        struck = [(note_of[strike.pluck], strike, plucks[strike.pluck]) for strike in strikes]
+        struck.sort(key=lambda one: (one[1].time, one[0]))
+        self._struck = struck
+        self._known: list[dict[Locks, Visit]] = [{} for _ in struck]
+
+    def visits(self, longest: Sequence[Locks]) -> list[Visit]:
+        """One visit a strike; how long a choice locks is told by its longest string."""
+        visits = []
+        for (note, strike, pluck), known in zip(self._struck, self._known, strict=True):
+            locks = longest[note]
+            visit = known.get(locks)
+            if visit is None:
+                until = [
+                    0 if lock is None else locked_until(strike, pluck, lock) for lock in locks
+                ]
+                visit = known[locks] = Visit(note, strike.time, tuple(until))
+            visits.append(visit)
+        return visits

@@ -21,7 +21,7 @@ from arrange.harp.harp import Position
 from arrange.levers.problem import Cost
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Score, Sign
-from arrange.score.performed import Clock
+from arrange.score.performed import Clock, clock_of
 from arrange.score.plucks import Pluck, PluckKind, strikes
 from arrange.study.glissandi import swept_strings
 from arrange.study.levering import LeverPlan
@@ -75,7 +75,7 @@ class HandsAtWork:
         self._problem = levers.problem
         self._treatments = levers.treatments
         self._plucks = tuple(t.pluck for t in levers.treatments)
-        self.clock = Clock(score)
+        self.clock = clock_of(score)
         struck = strikes(self._plucks, self.clock)
         self._struck: dict[tuple[HandName, Microseconds], list[int]] = {}
         self._times: dict[int, list[Microseconds]] = {}
@@ -178,6 +178,8 @@ class HandsAtWork:
         is_kept = role.role is Role.MELODY or role.is_cadential
         is_bass = role.role is Role.BASS
         if self._limit is not Fidelity.LOSSY or is_kept or (is_bass and role.is_strong):
+            return None
+        if not self._terms.decided.stays.isdisjoint(self._plucks[place].tied):
             return None
         if self._plucks[place].doubles or not self._rings(place, frozenset()):
             return None

@@ -1,6 +1,6 @@
 """The ways to treat a note that the levers cannot give as it is written."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from arrange.changes import Fidelity
@@ -9,12 +9,15 @@ from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
+from arrange.study.decided import ASIDE, choice_key
 from arrange.study.grips import held_octaves
 from arrange.study.prices import PriceList
 from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.terms import Terms
 from arrange.units import Quarters
 
+SET_LEVERS = "set-levers"
+"""The rule that weighs these ways."""
 LEFT_OPEN = (Choice((), 0, "open"),)
 """For a note that is the editor's: it asks nothing and costs nothing."""
 Struck = dict[tuple[int, Quarters], list[int]]
@@ -23,11 +26,16 @@ Struck = dict[tuple[int, Quarters], list[int]]
 
 @dataclass(frozen=True, slots=True)
 class _Standing:
-    """What a note's place in the music allows: left out for a price, moved an octave."""
+    """What a note's place in the music allows: left out for a price, moved an octave.
+
+    Attributes:
+        chosen: the key of the way that an editor takes, or "".
+    """
 
     omission: int | None
     octaves: tuple[int, ...]
     open_price: int
+    chosen: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +64,7 @@ class Repairs:
         self._player = terms.player
         self._prices = terms.prices
         self._limit = limit
+        self._decided = terms.decided
 
     @cached_property
     def _ways(self) -> dict[EventId, _Ways | None]:
@@ -63,6 +72,7 @@ class Repairs:
         prices = self._prices
         left_open = frozenset(self._score.left_open)
         struck = _struck_together(self._score)
+        chosen = self._decided.chosen(SET_LEVERS)
         found: dict[EventId, _Ways | None] = {}
         known: dict[_Standing, _Ways] = {}
         for note_id, note in self._score.notes_by_id.items():
@@ -70,10 +80,12 @@ class Repairs:
             if note.microtone or note_id in left_open:
                 found[note_id] = None
                 continue
-            if role is None or role.role is Role.MELODY:
+            if role is None or role.role is Role.MELODY or note_id in self._decided.stays:
                 standing = _Standing(None, (), prices.open_outer)
             else:
                 standing = self._standing(note, role, struck)
+            if note_id in chosen:
+                standing = replace(standing, chosen=chosen[note_id])
             ways = known.get(standing)
             if ways is None:
                 ways = known[standing] = _Ways(len(known), standing, {})
@@ -84,7 +96,8 @@ class Repairs:
         prices = self._prices
         is_bass = role.role is Role.BASS
         price = None if is_bass else omission_price(role, prices)
-        is_bound = note.is_grace or bool(note.auxiliaries) or (price is None and not is_bass)
+        is_bound = note.is_grace or bool(note.auxiliaries) or role.is_swept
+        is_bound = is_bound or (price is None and not is_bass)
         may_move = role.role is not Role.DOUBLING and self._limit is not Fidelity.EXACT
         return _Standing(
             price if not is_bound and self._limit is Fidelity.LOSSY else None,
@@ -114,15 +127,40 @@ class Repairs:
         ways = self._ways[pluck.note]
         if ways is None:
             return LEFT_OPEN
+        if not self._decided.may_change(pluck.note.index):
+            return self._as_written(pitch or pluck.pitch)
         pitch = pitch or pluck.pitch
         found = ways.by_pitch.get(pitch)
         if found is None:
             found = ways.by_pitch[pitch] = tuple(self._choices(pitch, ways.standing))
         return found
 
+    def _as_written(self, pitch: Pitch) -> tuple[Choice, ...]:
+        """Where nothing may change a note is played on the string that it names."""
+        home = self._harp.home_as_spelled(pitch)
+        stay = () if home is None else (Choice(((home.string, home.position),), 0),)
+        return (*stay, Choice((), self._prices.open_outer, "open"))
+
+    def spared(self, pluck: Pluck) -> int | None:
+        """What it costs at least not to play the pluck as it is; None where it is open anyhow."""
+        ways = self._ways[pluck.note]
+        if ways is None:
+            return None
+        standing = ways.standing
+        if standing.chosen:
+            return 0
+        others = [standing.open_price]
+        if standing.omission is not None:
+            others.append(standing.omission)
+        if standing.octaves:
+            others.append(self._prices.octave)
+        return min(others)
+
     def kind(self, pluck: Pluck) -> tuple[Pitch, int]:
         """Plucks of one kind have the same choices, whatever the key."""
         ways = self._ways[pluck.note]
+        if ways is not None and not self._decided.may_change(pluck.note.index):
+            return pluck.pitch, -2
         return pluck.pitch, -1 if ways is None else ways.number
 
     def _choices(self, pitch: Pitch, standing: _Standing) -> list[Choice]:
@@ -135,7 +173,17 @@ class Repairs:
         if standing.omission is not None:
             found.append(Choice((), standing.omission, "omit"))
         found.append(Choice((), standing.open_price, "open"))
-        return found
+        return _chosen(found, standing.chosen, self._harp) if standing.chosen else found
+
+
+def _chosen(choices: list[Choice], key: str, harp: Harp) -> list[Choice]:
+    """The choices with a price on all but the one that an editor takes, if it is among them."""
+    if all(choice_key(choice, harp) != key for choice in choices):
+        return choices
+    return [
+        choice if choice_key(choice, harp) == key else replace(choice, cost=choice.cost + ASIDE)
+        for choice in choices
+    ]
 
 
 def _struck_together(score: Score) -> Struck:

@@ -17,10 +17,12 @@ class Restart:
 
     Attributes:
         index: the measure; *text*: how the levers stand before its first note.
+        moves: that bring them there.
     """
 
     index: int
     text: str
+    moves: tuple[PlannedMove, ...] = ()
 
 
 def restarts(score: Score, plan: LeverPlan, harp: Harp) -> Iterator[Restart]:
@@ -37,7 +39,17 @@ def restarts(score: Score, plan: LeverPlan, harp: Harp) -> Iterator[Restart]:
         if states:
             time = "" if all(s == states[0] for s in states) else f" the {ORDINALS[1]} time"
             words = state_in_words(harp, plan.initial, states[0])
-            yield Restart(index, wrapped(f"Levers{time} {words}.", SHORT_LINE))
+            text = wrapped(f"Levers{time} {words}.", SHORT_LINE)
+            yield Restart(index, text, tuple(_before(score, plan, index)))
+
+
+def _before(score: Score, plan: LeverPlan, index: int) -> Iterator[PlannedMove]:
+    """The moves that are made before a measure is played for the last time."""
+    last = len(score.performed) - 1 - score.performed[::-1].index(index)
+    earlier = frozenset(score.performed[:last])
+    for move in plan.moves:
+        if move.index in earlier or (move.index == index and not move.offset):
+            yield move
 
 
 def _places(score: Score, part: str) -> Iterator[int]:

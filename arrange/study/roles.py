@@ -36,6 +36,7 @@ class NoteRole:
         sounds_elsewhere: its pitch class sounds in another note then.
         is_passing: foreign to the chord, off the strong beat, reached and left by step.
         is_cadential: the third or the leading note at a cadence.
+        is_swept: a glissando begins or ends on it.
         why: what it was known by, for a musician.
     """
 
@@ -46,6 +47,7 @@ class NoteRole:
     is_passing: bool
     is_cadential: bool
     why: str
+    is_swept: bool = False
 
 
 def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
@@ -53,10 +55,10 @@ def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
 
     Args:
         score: the score.
-        melody: staff and voice of the melody where the user named them; an empty voice is the
-            whole staff.
+        melody: staff and voice of the melody, in place of what the score says the user named;
+            an empty voice is the whole staff.
     """
-    return _roles(as_played(score), melody)
+    return _roles(as_played(score), melody or score.melody)
 
 
 @lru_cache(maxsize=16)
@@ -91,9 +93,11 @@ def in_doubt(score: Score, staves: tuple[StaffHand, ...]) -> list[tuple[Measure,
 def omission_price(role: NoteRole, prices: PriceList) -> int | None:
     """What leaving the note out costs; None where it is never left out.
 
-    Never: the melody, the bass, and the third or leading note of a cadence that no other note
-    has.
+    Never: the melody, the bass, the third or leading note of a cadence that no other note has,
+    and the ends of a glissando.
     """
+    if role.is_swept:
+        return None
     if role.role is Role.DOUBLING:
         return prices.doubling
     if role.role in {Role.MELODY, Role.BASS}:
@@ -109,9 +113,15 @@ def _of_harp(
     score: Score, staves: tuple[StaffHand, ...], melody: Chosen
 ) -> dict[EventId, NoteRole]:
     line, chords = timeline(score, staves), harmony(score, staves)
-    named = leading_notes(line, melody)
+    chosen = tuple(
+        (staves[number - 1].part, staves[number - 1].staff, voice)
+        for number, voice in melody
+        if 1 <= number <= len(staves)
+    )
+    named = leading_notes(line, chosen, score.sung)
     passing = _passing(line, chords)
     ends = sorted({phrase.end for phrase in phrases(score, staves)})
+    swept = {note for sweep in score.sweeps for note in (sweep.start, sweep.end)}
     cadences = _cadences(line, chords, ends)
     result: dict[EventId, NoteRole] = {}
     for start, struck, sounding in _moments(line):
@@ -122,14 +132,17 @@ def _of_harp(
         for note in struck:
             tone = note.midi % 12
             role, why = named.get(note, PLAIN)
+            is_swept = not swept.isdisjoint(note.ids)
+            is_doubled = note in doubled and not is_swept
             result[note.ids[0]] = found = NoteRole(
-                role if note not in doubled else Role.DOUBLING,
+                Role.DOUBLING if is_doubled else role,
                 chord.degree(tone) if chord else "other",
                 is_strong,
                 sounding[tone] > 1,
                 note in passing,
                 tone in needed,
-                why if note not in doubled else DOUBLED,
+                DOUBLED if is_doubled else why,
+                is_swept,
             )
             for tied in note.ids[1:]:
                 result[tied] = found

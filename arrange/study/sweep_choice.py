@@ -1,14 +1,14 @@
 """Which way each glissando takes, and what every other way would have cost."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from arrange.changes import Fidelity
+from arrange.changes import Fidelity, Refusal
 from arrange.hands.windows import MARGIN
 from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
-from arrange.score.model import Note, Score, StaffHand
+from arrange.score.model import EventId, Note, Score, StaffHand
 from arrange.score.sweep_words import sweep_words
 from arrange.study.glissandi import harp_sweeps, sweep_times
 from arrange.study.glissando_sets import Setting
@@ -25,6 +25,8 @@ from arrange.study.sweep_ways import Asked, SweepWays, Way, WayKind
 from arrange.study.terms import Terms
 from arrange.units import Quarters
 
+SWEEPS = "resolve-glissandi"
+"""The rule that weighs these ways."""
 SWEEPING = frozenset({WayKind.LEVERS, WayKind.OTHER_TONES, WayKind.DAMPED})
 """The ways in which a glissando remains one."""
 
@@ -100,6 +102,8 @@ class _Scale:
         self._costs = SweepCosts(put.problem)
         self._terms = terms
         self._limit = limit
+        self._score = score
+        self._chosen = terms.decided.chosen(SWEEPS)
         self._locks = [terms.player.ring_lock(s.octave) + MARGIN for s in terms.harp.strings]
         self._named: dict[tuple[str, int, Quarters, int], Setting] = {}
 
@@ -114,21 +118,30 @@ class _Scale:
         ]
         order = list(WayKind)
         weighed.sort(key=lambda w: (w.cost is None, w.cost or 0, order.index(w.way.kind)))
-        taken = next((w.way for w in weighed if self._may_be_taken(w, asked.start)), None)
+        able = [w.way for w in weighed if self._may_be_taken(w, asked)]
+        chosen = chosen_of(asked, self._score, self._chosen)
+        taken = next((way for way in able if way.key == chosen), next(iter(able), None))
         if taken is not None:
             self._costs.decide(asking[ways.index(taken)])
             if taken.kind in SWEEPING:
                 self._named.setdefault(_place(asked.start), taken.tones)
         return Decision(asked, taken, tuple(weighed))
 
-    def _may_be_taken(self, weighed: Weighed, start: Note) -> bool:
+    def _may_be_taken(self, weighed: Weighed, asked: Asked) -> bool:
         way = weighed.way
-        named = self._named.get(_place(start), way.tones)
+        named = self._named.get(_place(asked.start), way.tones)
+        stays = way.kind in SWEEPING and way.course.is_as_written
         return (
             weighed.cost is not None
+            and (stays or not self._is_pinned(asked))
             and way.fidelity.rank <= self._limit.rank
             and (way.kind not in SWEEPING or way.tones == named)
         )
+
+    def _is_pinned(self, asked: Asked) -> bool:
+        sweep = asked.sweep
+        ends = {event for event in (sweep.start, sweep.end, *sweep.notes) if event is not None}
+        return not self._terms.decided.stays.isdisjoint(ends)
 
     def _asking(self, way: Way, asked: Asked) -> Iterator[Asking]:
         """What is plucked that the score does not have yet."""
@@ -156,6 +169,39 @@ class _Scale:
             locks = [time + self._locks[c.demands[0][0]] for c in homes]
             visits.append((time, (*locks, 0)))
         return Asking((*homes, Choice((), prices.open, "open")), tuple(visits))
+
+
+def chosen_of(asked: Asked, score: Score, chosen: Mapping[EventId, str]) -> str:
+    """The way that an editor chose for a glissando, by a note of it or one struck with its start.
+
+    Returns:
+        The way's key, or "".
+    """
+    if not chosen:
+        return ""
+    start, sweep = asked.start, asked.sweep
+    for event, key in chosen.items():
+        note = score.notes_by_id.get(event)
+        if note is not None and (event in sweep.notes or _place(note) == _place(start)):
+            return key
+    return ""
+
+
+def refusals(
+    decided: Iterable[Decision], score: Score, chosen: Mapping[EventId, str]
+) -> Iterator[Refusal]:
+    """Yield the chosen ways that could not be taken."""
+    answered: set[EventId] = set()
+    for decision in decided:
+        asked, taken = decision.asked, decision.taken
+        for event, key in chosen.items():
+            if chosen_of(asked, score, {event: key}):
+                answered.add(event)
+                if taken is None or taken.key != key:
+                    yield Refusal(SWEEPS, event, key, "this glissando cannot be had that way here")
+    for event, key in chosen.items():
+        if event not in answered:
+            yield Refusal(SWEEPS, event, key, "no glissando has to be resolved here")
 
 
 def _place(start: Note) -> tuple[str, int, Quarters, int]:

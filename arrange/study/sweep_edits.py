@@ -60,7 +60,10 @@ class SweepEdits:
         self._read = {s.start: s for s in sweeps(score.parts, score.harps)[0]}
         self._marks = {m.id: m for p in score.parts for e in p.measures for m in e.marks}
         self._tied = {
-            pluck.note: pluck.tied for staves in score.harps for pluck in plucks(score, staves)
+            note: pluck.tied
+            for staves in score.harps
+            for pluck in plucks(score, staves)
+            for note in pluck.tied
         }
         ways = [(d.asked.sweep, d.taken) for d in decided]
         self._spoken = Counter(
@@ -151,14 +154,26 @@ class SweepEdits:
             yield from self._say(start, "held", self._names(way.held), text)
 
     def _needs_names(self, sweep: Sweep, way: Way, key: dict[str, int]) -> bool:
-        """Whether a reader of the page would take other tones, or accidentals decide them."""
+        """Whether a reader of the page would take other tones, or accidentals may decide them.
+
+        Notes that are not of the key may get another spelling yet, or go.
+        """
         read = self._read.get(sweep.start)
-        if read is None:
+        if read is None or self._is_chromatic(self._known(sweep.start), key):
             return True
         on_page, tones = dict(read.tones), dict(way.tones)
         letters = {self._harp.strings[s].letter for s in way.course.inner}
         is_told = all(on_page[x] == tones[x] for x in letters)
         return not is_told or (not read.from_octave and any(on_page[x] != key[x] for x in letters))
+
+    def _is_chromatic(self, start: Note, key: dict[str, int]) -> bool:
+        """Whether a note at or before a glissando's start, in its measure, is not of the key."""
+        return any(
+            note.pitch.alter != key[note.pitch.step]
+            for part in self._score.harp_parts
+            for note in self._score.measure(part, start.id.index).notes
+            if note.offset <= start.offset and not note.is_cue
+        )
 
     def _misleads(self, mark: Mark, way: Way) -> bool:
         """Words that spell other tones than sound."""

@@ -23,7 +23,12 @@ def reason(decision: Decision, way: Way, score: Score, harp: Harp) -> str:
 def options(decision: Decision, harp: Harp) -> tuple[Option, ...]:
     """Every way with its real cost."""
     return tuple(
-        Option(_option(weighed, decision, harp), weighed.cost, weighed.way == decision.taken)
+        Option(
+            _option(weighed, decision, harp),
+            weighed.cost,
+            weighed.way == decision.taken,
+            weighed.way.key,
+        )
         for weighed in decision.weighed
     )
 

@@ -5,6 +5,7 @@ a few foreign strings in a fast sweep, strings damped by the other hand in a slo
 that is fingered, a rolled chord.
 """
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -74,6 +75,14 @@ class Way:
     held: tuple[int, ...] = ()
     run: WriteRun | None = None
 
+    @property
+    def key(self) -> str:
+        """What it is called in files: its kind, and a hash of the strings and what they sound."""
+        row = () if self.run is None else tuple(str(value.pitch) for value in self.run.after)
+        content = repr((self.course.strings, self.tones, self.foreign, self.held, row)).encode()
+        kind = self.kind.value.replace(" ", "-")
+        return f"{kind}-{hashlib.sha256(content).hexdigest()[:6]}"
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -102,7 +111,7 @@ class SweepWays:
         self._basis = basis
         self._harp = terms.harp
         self._prices = terms.prices
-        self._scales = FingeredScales(score, basis)
+        self._scales = FingeredScales(score, basis, terms.player.grip)
 
     def asked(self, sweep: Sweep, start: Note, hand: HandName) -> Asked:
         """What is asked of a glissando, as it is written."""
