@@ -11,24 +11,14 @@ Payments and tolls keep the sum of the groups' optima a lower bound and let many
 are far apart add up, where splitting alone would multiply them.
 """
 
-from dataclasses import dataclass
-
+from arrange.levers.board import Option
 from arrange.levers.groups import NEVER, SCALE
 from arrange.levers.nodes import Clash, Member, Node, Toll
-from arrange.levers.schedule import Job, Option
-from arrange.levers.search import Groups, Solved
+from arrange.levers.schedule import Job
+from arrange.levers.search import Found, Groups, Solved
 
 GAIN = SCALE // 2
 """What counts as a rise of a bound."""
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A plan in the making: choices, groups, and where their moves lie."""
-
-    choices: dict[int, int]
-    solved: tuple[Solved, ...]
-    placed: tuple[tuple[Job, Option], ...]
 
 
 def explored(
@@ -144,7 +134,7 @@ def _settled(groups: Groups, node: Node, note: int, solved: tuple[Solved, ...]) 
 
 def _merged(groups: Groups, note: int, choice: int) -> bool:
     """Plan all strings together that the choice concerns, if they are few."""
-    owners = groups.coupling.anchors.get(note, ())
+    owners = groups.coupling.anchors_of(note)
     wanted = [string for string, _ in groups.problem.notes[note].choices[choice].demands]
     return len(owners) > 0 and groups.coupling.join((*owners, *wanted))
 

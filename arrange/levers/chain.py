@@ -12,23 +12,21 @@ exponential in the group's strings. Beyond *most_states* the most promising are 
 bound says so.
 """
 
-from bisect import bisect_left
 from dataclasses import replace
 from itertools import pairwise
 
+from arrange.levers.crossings import Crossing, Way, cheapest_ways, crossing_of
 from arrange.levers.groups import (
-    ACT,
     FAR,
     LONG_AGO,
     NEAR,
     NEVER,
-    SCALE,
     Answer,
     Group,
-    GroupChoice,
     GroupNote,
     Need,
 )
+from arrange.levers.priced_moments import Entry, PricedMoments
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
 
@@ -38,67 +36,14 @@ MUCH = 30_000
 FEW_STATES = 50
 """So many are kept in any case."""
 
-Entry = tuple[int, ...]
-"""Where the moments begin at which a lever can be moved, price by price; empty where one at
-the lowest price is past."""
+MORE = 8
+"""So many times as many are kept where nothing came of those."""
 
 State = tuple[int, tuple[Entry, ...], int]
 """The setting, an entry for each string, and the strings plucked at this very time."""
 
 Step = dict[State, tuple[int, State | None, int]]
 """For each state its cost, the state before, and the choice that led here."""
-
-
-class PricedMoments:
-    """The moments at which one lever can be moved one way, price by price."""
-
-    __slots__ = ("_known", "levels")
-
-    def __init__(self, group: Group, string: int, raised: int, timetable: Timetable) -> None:
-        extras: dict[tuple[int, int], int] = {}
-        for up, slot, hand, _, surcharge in group.extras[string]:
-            if up == raised:
-                extras[slot, hand] = extras.get((slot, hand), 0) + surcharge
-        rows: dict[tuple[int, int, Microseconds], list[Microseconds]] = {}
-        self.levels: list[tuple[int, Microseconds, list[Microseconds]]] = []
-        self._known: dict[tuple[Microseconds, Microseconds], Entry] = {}
-        if not group.movable >> string & 1:
-            return
-        for level in timetable.levels(group.reaches[string]):
-            price = level.price * SCALE + ACT
-            if not extras:
-                self.levels.append((price, level.move, list(level.times)))
-                continue
-            for time, (slot, _) in zip(level.times, level.places, strict=True):
-                total = price + extras.get((slot, level.hand), 0)
-                if total < NEVER:
-                    rows.setdefault((total, level.hand, level.move), []).append(time)
-        self.levels += [(key[0], key[2], rows[key]) for key in sorted(rows)]
-
-    def since(self, struck: Microseconds, lock: Microseconds) -> Entry:
-        """Return where the moments begin after a pluck."""
-        key = (struck, lock)
-        entry = self._known.get(key)
-        if entry is None:
-            entry = tuple(
-                bisect_left(times, max(struck + 1, lock + move)) for _, move, times in self.levels
-            )
-            self._known[key] = entry
-        return entry
-
-    def price(self, entry: Entry, until: Microseconds) -> int:
-        """Return the lowest price of a move from *entry* on, no later than *until*."""
-        if not entry:
-            return self.levels[0][0] if self.levels else NEVER
-        for start, (price, _, times) in zip(entry, self.levels, strict=True):
-            if start < len(times) and times[start] <= until:
-                return price
-        return NEVER
-
-    def is_eased(self, entry: Entry, now: Microseconds) -> bool:
-        """Return True where a moment at the lowest price is past."""
-        times = self.levels[0][2]
-        return entry[0] < len(times) and times[entry[0]] <= now
 
 
 class Chain:
@@ -109,65 +54,134 @@ class Chain:
         self.most_states = most_states
         self.dropped = NEVER
         self.visited = 0
+        self._much = MUCH
         self._moments = [
-            tuple(PricedMoments(group, string, raised, timetable) for raised in (0, 1))
+            (
+                PricedMoments(group, string, 0, timetable),
+                PricedMoments(group, string, 1, timetable),
+            )
             for string in range(len(group.strings))
         ]
-        self._least = [
-            tuple(one.levels[0][0] if one.levels else NEVER for one in pair)
-            for pair in self._moments
-        ]
+        self._least = tuple((_lowest(down), _lowest(up)) for down, up in self._moments)
+        self._across = self._crossings()
         self._to_go: list[list[int]] = []
 
     def answer(self) -> Answer | None:
         """Return the cheapest plan, None where there is none."""
+        if not all(note.choices for note in self.group.notes):
+            return None
         self._look_ahead()
         least = min(
             (cost + self._to_go[0][setting] for setting, cost in self.group.starts), default=NEVER
         )
         if least >= FAR:
             return None
-        quick = self._forward(FAR, is_quick=True)
+        quick = self._in_the_gaps()
         if quick is not None and quick.cost <= least + NEAR:
             return replace(quick, bound=least)
         most = FAR if quick is None else quick.cost - NEAR
-        full = self._forward(most, is_quick=False)
+        full = self._forward(most)
+        while full is None and quick is None and self.dropped < NEVER:
+            self._begin_anew()
+            full = self._forward(most)
         if full is not None:
             return full
         return None if quick is None else replace(quick, bound=min(most, self.dropped))
 
+    def _begin_anew(self) -> None:
+        """Nothing was left of the states that were kept: keep more."""
+        self.dropped = NEVER
+        self.most_states = max(self.most_states, FEW_STATES) * MORE
+        self._much *= MORE
+
     def _look_ahead(self) -> None:
         """Work out for each note and setting what is still to pay at least."""
-        settings = range(1 << len(self.group.strings))
-        changes = [[self._change(old, new) for new in settings] for old in settings]
-        after = [0] * len(settings)
+        after = [0] * (1 << len(self.group.strings))
         self._to_go = [after]
-        for note in reversed(self.group.notes):
-            after = self._ahead(note.choices, after, changes)
+        known: dict[Crossing, tuple[tuple[tuple[int, int], ...], ...]] = {}
+        for crossing in reversed(self._across):
+            rows = known.get(crossing)
+            if rows is None:
+                rows = known[crossing] = cheapest_ways(crossing, self._least)
+            after = [min([cost + after[new] for new, cost in row]) for row in rows]
             self._to_go.append(after)
         self._to_go.reverse()
 
-    def _ahead(
-        self, choices: tuple[GroupChoice, ...], after: list[int], changes: list[list[int]]
-    ) -> list[int]:
-        before = [NEVER] * len(after)
-        for way in choices:
-            keep, value, cost = ~way.mask, way.value, way.cost
-            for setting, row in enumerate(changes):
-                reached = setting & keep | value
-                total = cost + after[reached] + row[reached]
-                before[setting] = min(before[setting], total)
-        return before
+    def _crossings(self) -> list[Crossing]:
+        known: dict[int, Crossing] = {}
+        found = []
+        for note in self.group.notes:
+            crossing = known.get(id(note.choices))
+            if crossing is None:
+                crossing = crossing_of(note.choices, len(self.group.strings))
+                known[id(note.choices)] = crossing
+            found.append(crossing)
+        return found
 
-    def _change(self, old: int, new: int) -> int:
-        return sum(
-            self._least[string][new >> string & 1]
-            for string in range(len(self.group.strings))
-            if (old ^ new) >> string & 1
-        )
+    def _in_the_gaps(self) -> Answer | None:
+        """Return the best plan whose moves lie between neighbouring notes of their strings.
 
-    def _forward(self, most: int, *, is_quick: bool) -> Answer | None:
-        """Return the cheapest plan under *most*; quick: follow one state a setting."""
+        No use is made of the time that a note would leave that is not played.
+        """
+        gaps = self._gaps()
+        after = [0] * (1 << len(self.group.strings))
+        taken: list[list[Way]] = []
+        for crossing, prices in zip(reversed(self._across), reversed(gaps), strict=True):
+            before, best_ways = [], []
+            for ways in crossing.ways:
+                best, taking = FAR, ways[0]
+                for way in ways:
+                    total = way[0] + after[way[2]]
+                    for moved in way[3]:
+                        total += prices[moved]
+                    if total < best:
+                        best, taking = total, way
+                before.append(best)
+                best_ways.append(taking)
+            after = before
+            taken.append(best_ways)
+        taken.reverse()
+        cost, start = min((cost + after[setting], setting) for setting, cost in self.group.starts)
+        return None if cost >= FAR else self._along(cost, start, taken, gaps)
+
+    def _gaps(self) -> list[dict[tuple[int, int], int]]:
+        """For each note and each lever that it may move: the price in the time before it."""
+        last = [(LONG_AGO, LONG_AGO)] * len(self.group.strings)
+        gaps = []
+        for note, crossing in zip(self.group.notes, self._across, strict=True):
+            time, locks = note.times[0], note.locks[0]
+            gaps.append(
+                {
+                    moved: self._moments[moved[0]][moved[1]].within(*last[moved[0]], time)
+                    for moved in crossing.moving
+                }
+            )
+            for string, picks in crossing.plucking:
+                lock = max([locks[pick] for pick in picks])
+                struck, former = last[string]
+                last[string] = time, max(lock, former) if struck == time else lock
+        return gaps
+
+    def _along(
+        self,
+        cost: int,
+        start: int,
+        taken: list[list[Way]],
+        gaps: list[dict[tuple[int, int], int]],
+    ) -> Answer:
+        setting = start
+        picks, needs = [], []
+        for note, row, prices in zip(self.group.notes, taken, gaps, strict=True):
+            _, pick, reached, changed = row[setting]
+            picks.append(pick)
+            needs += [
+                Need(*moved, untils=(note.times[0],), cost=prices[moved]) for moved in changed
+            ]
+            setting = reached
+        return Answer(cost, cost, start, tuple(picks), tuple(needs))
+
+    def _forward(self, most: int) -> Answer | None:
+        """Return the cheapest plan under *most*."""
         now: Step = {
             (setting, self._entries(setting), 0): (cost, None, 0)
             for setting, cost in self.group.starts
@@ -175,12 +189,9 @@ class Chain:
         steps = [now]
         for number in range(len(self.group.notes)):
             now = self._step(number, now, most)
-            if is_quick:
-                now = _one_a_setting(now)
-            else:
-                most_states = self.most_states if self.visited < MUCH else FEW_STATES
-                if len(now) > most_states:
-                    now = self._narrowed(now, number + 1, max(most_states, FEW_STATES))
+            most_states = self.most_states if self.visited < self._much else FEW_STATES
+            if len(now) > most_states:
+                now = self._narrowed(now, number + 1, max(most_states, FEW_STATES))
             if not now:
                 return None
             steps.append(now)
@@ -292,10 +303,5 @@ class Chain:
         return Answer(cost, min(cost, self.dropped), path[0][0][0], picks, tuple(needs))
 
 
-def _one_a_setting(step: Step) -> Step:
-    best: dict[int, tuple[int, State]] = {}
-    for state, entry in step.items():
-        known = best.get(state[0])
-        if known is None or entry[0] < known[0]:
-            best[state[0]] = (entry[0], state)
-    return {state: step[state] for _, state in best.values()}
+def _lowest(moments: PricedMoments) -> int:
+    return moments.levels[0][0] if moments.levels else NEVER

@@ -8,19 +8,12 @@ bound. What another choice asks of a foreign string is left out at first (which 
 bound, never raises it) and brought in when a group wants that choice.
 """
 
-from collections import Counter
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from functools import cached_property
 
 from arrange.harp.harp import Position
-from arrange.levers.groups import (
-    SCALE,
-    Extra,
-    Group,
-    GroupChoice,
-    GroupNote,
-    group_starts,
-)
+from arrange.levers.group_ways import Shift, group_ways
+from arrange.levers.groups import Extra, Group, GroupNote, group_starts
 from arrange.levers.problem import Choice, Cost, LeverProblem
 from arrange.units import Microseconds
 
@@ -30,9 +23,12 @@ MOST_TOGETHER = (4, 4, 3, 2, 2)
 """So many strings are planned together at most, by how often a note is played at most (house
 judgement); notes that tie more of them are settled by branching."""
 
+Plucked = tuple[tuple[Microseconds, ...], tuple[tuple[Microseconds, ...], ...]]
+"""When a note is plucked, and the locks of its choices then."""
+
 Allowed = dict[int, tuple[int, ...]]
 Extras = dict[int, tuple[Extra, ...]]
-Shifts = dict[int, tuple[tuple[int, int, int], ...]]
+Shifts = dict[int, tuple[Shift, ...]]
 """For notes: (choice, string, amount): that much more of the choice's price, scaled, falls on
 the string's group. The amounts of a choice add up to nothing."""
 
@@ -44,26 +40,23 @@ class Coupling:
         base: the cost of what is not planned: still strings, notes without lever strings.
         settled: for each note that belongs to no group, its choice where it is not the first.
         still: for each string the bit of its position, 0 where it is planned.
-        anchors: for each planned note the strings that share its price.
         changes: counts changes of the groups; *versions*: of what strings have to pay.
     """
 
-    def __init__(self, problem: LeverProblem) -> None:
+    def __init__(self, problem: LeverProblem, moments: Sequence[Microseconds]) -> None:
         self.problem = problem
+        self._moments = moments
         self.base: Cost = 0
         self.settled: dict[int, int] = {}
-        self.anchors: dict[int, tuple[int, ...]] = {}
-        self.weights: dict[int, tuple[int, ...]] = {}
         self.pinned: list[Position | None] = [None] * len(problem.strings)
         for string, position in problem.fixed_start:
             self.pinned[string] = position
         self.still = [0] * len(problem.strings)
-        self._homes: list[list[int]] = [[] for _ in problem.strings]
+        self._homes: list[list[_Kind]] = [[] for _ in problem.strings]
         self._group: list[tuple[int, ...]] = [()] * len(problem.strings)
-        self._alike: dict[tuple[object, ...], tuple[GroupChoice, ...]] = {}
-        self._is_shared_out = False
-        played = Counter(visit.note for visit in problem.visits)
-        passes = max(played.values(), default=1)
+        self._kinds, self._kind_of = _kinds(problem)
+        self._visits = self._as_plucked()
+        passes = max((len(times) for times, _ in self._visits), default=1)
         self._most_together = MOST_TOGETHER[min(passes, len(MOST_TOGETHER) - 1)]
         self.changes = 0
         self.versions = [0] * len(problem.strings)
@@ -72,51 +65,31 @@ class Coupling:
     # What is still
 
     def _survey(self) -> None:
-        asked, odd = self._first_wishes()
+        asked = [0] * len(self.problem.strings)
         planned: set[int] = set()
-        for index in odd:
-            strings = self._strings_of(index)
-            for string in strings:
-                self._homes[string].append(index)
-            planned.update(strings)
-            if not strings:
-                self._settle(index)
+        for kind in self._kinds:
+            self.base += kind.cheapest * len(kind.notes)
+            if kind.is_odd:
+                planned.update(self._odd_home(kind))
+                continue
+            for string, position in kind.choices[0].demands:
+                asked[string] |= UP_BIT if position is Position.UP else DOWN_BIT
+                self._homes[string].append(kind)
         for string in range(len(self.problem.strings)):
             if string not in planned:
                 self.still[string] = self._still_position(string, asked[string])
         self._pair_up()
-        self._share_out(odd)
+        for kind in self._kinds:
+            kind.anchors = self._anchors(kind)
 
-    def _first_wishes(self) -> tuple[list[int], list[int]]:
-        """What first choices ask of each string, and the notes for which another is cheaper."""
-        asked = [0] * len(self.problem.strings)
-        odd = []
-        for index, note in enumerate(self.problem.notes):
-            first = note.choices[0]
-            if first.cost:
-                cheapest = min(choice.cost for choice in note.choices)
-                self.base += cheapest
-                if first.cost > cheapest:
-                    odd.append(index)
-                    continue
-            for string, position in first.demands:
-                asked[string] |= UP_BIT if position is Position.UP else DOWN_BIT
-                self._homes[string].append(index)
-        return asked, odd
-
-    def _settle(self, index: int) -> None:
-        choices = self.problem.notes[index].choices
-        best = min(range(len(choices)), key=lambda choice: choices[choice].cost)
-        self.settled[index] = best
-
-    def _strings_of(self, index: int) -> list[int]:
-        return sorted(
-            {
-                string
-                for choice in self.problem.notes[index].choices
-                for string, _ in choice.demands
-            }
-        )
+    def _odd_home(self, kind: "_Kind") -> set[int]:
+        """Settle a kind that plucks nothing; return the strings of another, its homes."""
+        for string in kind.strings:
+            self._homes[string].append(kind)
+        if not kind.strings:
+            best = min(range(len(kind.choices)), key=lambda one: kind.choices[one].cost)
+            self.settled.update(dict.fromkeys(kind.notes, best))
+        return kind.strings
 
     def _still_position(self, string: int, asked: int) -> int:
         """Return the bit of the position that *string* keeps, 0 where it must be planned."""
@@ -139,8 +112,8 @@ class Coupling:
         """Return True where one note alone makes it worth *price* to start as it asks."""
         if price > self.problem.prices.move:
             return False
-        for index in self._homes[string]:
-            first, *others = self.problem.notes[index].choices
+        for kind in self._homes[string]:
+            first, *others = kind.choices
             if len(first.demands) == 1 and all(
                 choice.cost - first.cost >= price for choice in others
             ):
@@ -155,8 +128,8 @@ class Coupling:
                 self._group[string] = (string,)
         near = self.problem.prices.move
         for string in [string for string, still in enumerate(self.still) if not still]:
-            for index in self._homes[string]:
-                first, *others = self.problem.notes[index].choices
+            for kind in self._homes[string]:
+                first, *others = kind.choices
                 if len(first.demands) != 1:
                     continue
                 for choice in others:
@@ -174,34 +147,29 @@ class Coupling:
         self.changes += 1
         for string in together:
             self._group[string] = together
-        fresh = [string for string in together if self.still[string]]
-        for string in fresh:
+        for string in [string for string in together if self.still[string]]:
             self.still[string] = 0
-        if fresh and self._is_shared_out:
-            self._share_out(sorted({index for string in fresh for index in self._homes[string]}))
+            self._share_anew(string)
         return True
 
-    def _share_out(self, odd: Sequence[int]) -> None:
-        """Say which strings share the price of each planned note."""
-        self._is_shared_out = True
-        touched = dict.fromkeys(odd, None)
-        for string, still in enumerate(self.still):
-            if not still:
-                touched.update(dict.fromkeys(self._homes[string], None))
-        for index in touched:
-            first = self.problem.notes[index].choices[0]
-            cheapest = min(choice.cost for choice in self.problem.notes[index].choices)
-            strings = (
-                [string for string, _ in first.demands]
-                if first.cost == cheapest
-                else self._strings_of(index)
-            )
-            anchors = tuple(sorted({one for one in strings if not self.still[one]}))
-            if anchors and self.anchors.get(index) != anchors:
-                for string in (*self.anchors.get(index, ()), *anchors):
+    def _share_anew(self, woken: int) -> None:
+        """Let *woken*, which is planned now, share the prices of its notes."""
+        for kind in self._homes[woken]:
+            anchors = self._anchors(kind)
+            if anchors != kind.anchors:
+                for string in (*kind.anchors, *anchors):
                     self.versions[string] += 1
-                self.anchors[index] = anchors
-                self.weights[index] = (1,) * len(anchors)
+                kind.anchors = anchors
+
+    def _anchors(self, kind: "_Kind") -> tuple[int, ...]:
+        """The planned strings that share the price of notes of a kind."""
+        first = kind.choices[0]
+        strings = kind.strings if kind.is_odd else {string for string, _ in first.demands}
+        return tuple(sorted(one for one in strings if not self.still[one]))
+
+    def anchors_of(self, note: int) -> tuple[int, ...]:
+        """Return the planned strings that share the price of *note*."""
+        return self._kind_of[note].anchors
 
     # What a group sees
 
@@ -221,18 +189,19 @@ class Coupling:
         up = self.still[string] == UP_BIT
         return lever.preset_cost_up if up else lever.preset_cost_down
 
-    def notes_of(self, strings: tuple[int, ...], allowed: Allowed, shifts: Shifts) -> list[int]:
-        """Return the notes that a group plans, those that others bring in included."""
-        notes = {index for string in strings for index in self._homes[string]}
+    def _special(self, strings: tuple[int, ...], allowed: Allowed, shifts: Shifts) -> set[int]:
+        """Return the notes that a group sees otherwise than usual, those brought in included."""
+        kinds = {kind for string in strings for kind in self._homes[string]}
+        found = {i for i in (*allowed, *shifts) if self._kind_of[i] in kinds}
         for index, choices in allowed.items():
             if len(choices) == 1:
                 demands = self.problem.notes[index].choices[choices[0]].demands
                 if any(string in strings for string, _ in demands):
-                    notes.add(index)
+                    found.add(index)
         for index, terms in shifts.items():
             if any(string in strings for _, string, _ in terms):
-                notes.add(index)
-        return sorted(notes)
+                found.add(index)
+        return found
 
     def group(
         self, strings: tuple[int, ...], allowed: Allowed, extras: Extras, shifts: Shifts
@@ -240,11 +209,7 @@ class Coupling:
         """Return *strings* with all that concerns them."""
         levers = tuple(self.problem.strings[string] for string in strings)
         pinned = tuple(self.pinned[string] for string in strings)
-        notes = self.notes_of(strings, allowed, shifts)
-        seen = [
-            self._note(index, strings, allowed.get(index), shifts.get(index, ()))
-            for index in notes
-        ]
+        seen = self._notes(strings, allowed, shifts)
         return Group(
             strings,
             group_starts(levers, pinned),
@@ -255,98 +220,84 @@ class Coupling:
                 if one.movable and one.raised_midi is not None
             ),
             tuple(one.reach for one in levers),
-            tuple(sorted((one for one in seen if one.times), key=lambda one: one.times[0])),
+            tuple(sorted(seen, key=lambda one: (one.times[0], one.note))),
             tuple(extras.get(string, ()) for string in strings),
         )
 
-    @cached_property
-    def _visits(self) -> list[tuple[tuple[Microseconds, ...], tuple[tuple[int, ...], ...]]]:
-        """For each note, when it is plucked, and the locks of its choices then."""
-        times: list[list[Microseconds]] = [[] for _ in self.problem.notes]
-        locks: list[list[tuple[int, ...]]] = [[] for _ in self.problem.notes]
+    def _as_plucked(self) -> list[Plucked]:
+        """For each note, when it is plucked, and the locks of its choices then.
+
+        Plucks between which no lever can be moved anyhow are one, locked as long as any.
+        """
+        found: list[Plucked] = [((), ())] * len(self.problem.notes)
         for visit in self.problem.visits:
-            times[visit.note].append(visit.time)
-            locks[visit.note].append(visit.locks)
-        return [(tuple(t), tuple(k)) for t, k in zip(times, locks, strict=True)]
+            times, locks = found[visit.note]
+            if times and not self._may_move(times[-1], visit.time):
+                later = tuple(map(max, locks[-1], visit.locks))
+                found[visit.note] = times, (*locks[:-1], later)
+            else:
+                found[visit.note] = (*times, visit.time), (*locks, visit.locks)
+        return found
 
-    @cached_property
-    def _cheapest(self) -> list[int]:
-        return [min(choice.cost for choice in note.choices) for note in self.problem.notes]
+    def _may_move(self, after: Microseconds, until: Microseconds) -> bool:
+        place = bisect_right(self._moments, after)
+        return place < len(self._moments) and self._moments[place] <= until
 
-    def _note(
-        self,
-        index: int,
-        strings: tuple[int, ...],
-        allowed: tuple[int, ...] | None,
-        shifts: tuple[tuple[int, int, int], ...],
-    ) -> GroupNote:
-        times, locks = self._visits[index]
-        if allowed or shifts:
-            return GroupNote(index, times, locks, self._ways(index, strings, allowed, shifts))
-        choices = self.problem.notes[index].choices
-        key = (id(choices), strings, self.anchors.get(index, ()), self.weights.get(index, ()))
-        ways = self._alike.get(key)
-        if ways is None:
-            ways = self._alike[key] = self._ways(index, strings, None, ())
-        return GroupNote(index, times, locks, ways)
+    def _notes(
+        self, strings: tuple[int, ...], allowed: Allowed, shifts: Shifts
+    ) -> list[GroupNote]:
+        """The notes that a group plans, those that others bring in included."""
+        special = self._special(strings, allowed, shifts) if allowed or shifts else set()
+        seen = []
+        for kind in dict.fromkeys(kind for string in strings for kind in self._homes[string]):
+            ways = group_ways(kind.choices, strings, kind.anchors)
+            for index in kind.notes:
+                times, locks = self._visits[index]
+                if times and index not in special:
+                    seen.append(GroupNote(index, times, locks, ways))
+        for index in special:
+            times, locks = self._visits[index]
+            kind = self._kind_of[index]
+            limits = allowed.get(index), shifts.get(index, ())
+            ways = group_ways(kind.choices, strings, kind.anchors, *limits)
+            if times:
+                seen.append(GroupNote(index, times, locks, ways))
+        return seen
 
-    def _ways(
-        self,
-        index: int,
-        strings: tuple[int, ...],
-        allowed: tuple[int, ...] | None,
-        shifts: tuple[tuple[int, int, int], ...],
-    ) -> tuple[GroupChoice, ...]:
-        """Return the ways to treat a note; what plucks none of *strings* is one way."""
-        choices = self.problem.notes[index].choices
-        ways: list[GroupChoice] = []
-        silent: tuple[int, list[int]] | None = None
-        for number in allowed or range(len(choices)):
-            plucked = _plucked(choices[number], strings)
-            if plucked is None:
-                continue
-            share = self._share(index, strings, number)
-            share += sum(
-                amount for one, string, amount in shifts if one == number and string in strings
-            )
-            if plucked[0]:
-                ways.append(GroupChoice(share, *plucked, (number,)))
-            elif silent is None or share < silent[0]:
-                silent = (share, [number])
-            elif share == silent[0]:
-                silent[1].append(number)
-        if silent is not None:
-            ways.append(GroupChoice(silent[0], 0, 0, tuple(silent[1])))
-        return tuple(ways)
 
-    def _share(self, index: int, strings: tuple[int, ...], number: int) -> int:
-        anchors = self.anchors.get(index, ())
-        choice = self.problem.notes[index].choices[number]
-        price = (choice.cost - self._cheapest[index]) * SCALE + number
-        weights = self.weights.get(index, ())
-        whole = sum(weights)
-        before = total = 0
-        for anchor, weight in zip(anchors, weights, strict=True):
-            after = before + weight
-            if anchor in strings:
-                total += price * after // whole - price * before // whole
-            before = after
-        return total
+def _kinds(problem: LeverProblem) -> tuple[list["_Kind"], list["_Kind"]]:
+    """The kinds of notes, and the kind of each note."""
+    known: dict[int, _Kind] = {}
+    kind_of = []
+    for index, note in enumerate(problem.notes):
+        kind = known.get(id(note.choices))
+        if kind is None:
+            kind = known[id(note.choices)] = _Kind(note.choices)
+        kind.notes.append(index)
+        kind_of.append(kind)
+    return list(known.values()), kind_of
+
+
+class _Kind:
+    """Notes that have the same choices.
+
+    Attributes:
+        notes: in order; *cheapest*: the cost of the cheapest choice.
+        is_odd: the first choice is not the cheapest.
+        strings: all that any choice plucks.
+        anchors: the planned strings that share the price.
+    """
+
+    __slots__ = ("anchors", "cheapest", "choices", "is_odd", "notes", "strings")
+
+    def __init__(self, choices: tuple[Choice, ...]) -> None:
+        self.choices = choices
+        self.notes: list[int] = []
+        self.cheapest = min(choice.cost for choice in choices)
+        self.is_odd = choices[0].cost > self.cheapest
+        self.strings = {string for choice in choices for string, _ in choice.demands}
+        self.anchors: tuple[int, ...] = ()
 
 
 def _cheaper(down: Cost, up: Cost) -> int:
     return UP_BIT if up < down else DOWN_BIT
-
-
-def _plucked(choice: Choice, strings: tuple[int, ...]) -> tuple[int, int] | None:
-    """Return which of *strings* a choice plucks, and which raised; None where it contradicts."""
-    mask = value = 0
-    for string, position in choice.demands:
-        if string in strings:
-            bit = 1 << strings.index(string)
-            up = bit if position is Position.UP else 0
-            if mask & bit and value & bit != up:
-                return None
-            mask |= bit
-            value |= up
-    return mask, value

@@ -3,9 +3,10 @@
 from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush, nsmallest
 
+from arrange.levers.board import Option
 from arrange.levers.coupling import Allowed, Extras, Shifts
 from arrange.levers.groups import NEVER, Extra, whole
-from arrange.levers.schedule import Job, Option
+from arrange.levers.schedule import Job
 
 Member = tuple[Job, tuple[Option, ...]]
 """A move of a string, and options of which it takes one."""

@@ -42,8 +42,16 @@ MUCH = 15_000
 FEW_STATES = 40
 """Below so many, it does not pay to look for states that others make needless."""
 
+MORE = 8
+"""So many times as many are kept where nothing came of those."""
+
 QUICK_STATES = (4, 32)
 """How many states the quick searches follow (house judgement)."""
+
+
+WORTH_MORE = 500 * SCALE
+"""In haste, what must be in it to follow more states than the quick searches do (house
+judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +75,13 @@ class Passes:
     def __init__(self, group: Group, timetable: Timetable, most_states: int) -> None:
         self.group = group
         self.most_states = most_states
+        self.is_hasty = most_states <= QUICK_STATES[-1]
         self.timetable = timetable
         self.columns, self.width = columns_of(group, timetable)
         self.ahead = Ahead(group, timetable, self.columns)
         self.dropped = NEVER
         self.visited = 0
+        self._much = MUCH
         self._prices: dict[tuple[int, int, int, int, int], int] = {}
         self._extras = [_by_slot(extras) for extras in group.extras]
         self._unknown = self._guesses()
@@ -87,10 +97,21 @@ class Passes:
             if quick is not None and quick.cost <= self.ahead.least + NEAR:
                 return replace(quick, bound=self.ahead.least)
         most = FAR if quick is None else quick.cost - NEAR
+        if quick is not None and self.is_hasty and quick.cost - self.ahead.least < WORTH_MORE:
+            return replace(quick, bound=self.ahead.least)
         full = self._forward(most, 0)
+        while full is None and quick is None and self.dropped < NEVER:
+            self._begin_anew()
+            full = self._forward(most, 0)
         if full is not None:
             return full
         return None if quick is None else replace(quick, bound=min(most, self.dropped))
+
+    def _begin_anew(self) -> None:
+        """Nothing was left of the states that were kept: keep more."""
+        self.dropped = NEVER
+        self.most_states = max(self.most_states, QUICK_STATES[-1]) * MORE
+        self._much *= MORE
 
     def _forward(self, most: int, quick_states: int) -> Answer | None:
         """Return the cheapest plan under *most*; quick: follow so many states, if not 0."""
@@ -100,7 +121,7 @@ class Passes:
         for setting, cost in self.group.starts:
             first[((setting, free, 0), *rest)] = (cost, (), 0)
         steps = [first]
-        much = self.visited + MUCH
+        much = self.visited + self._much
         for number in range(len(self.columns)):
             after = self._advance(steps[-1], number, most)
             if quick_states:

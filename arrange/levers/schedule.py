@@ -12,31 +12,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
+from arrange.levers.board import Board, Option
 from arrange.levers.groups import ACT, FAR, LONG_AGO, SCALE, Answer, Group, plucks_of
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
-
-MOST_TRIALS = 4000
-"""How many placings one backtracking may try (house judgement)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One way to make a printed move.
-
-    Attributes:
-        slot: the printed slot; *hand*: the hand; *acts*: the moments of the slot, as bits.
-        times: when these moments are; *slack*: the least time left.
-        cost: scaled.
-    """
-
-    slot: int
-    hand: int
-    acts: int
-    times: tuple[Microseconds, ...]
-    slack: Microseconds
-    cost: int
-
 
 Window = tuple[Microseconds, Microseconds, Microseconds]
 """The last pluck of a string, its lock, and its next pluck."""
@@ -206,7 +185,6 @@ class Placer:
     def __init__(self, jobs: Sequence[Job], moves: Sequence[Microseconds]) -> None:
         self.jobs = jobs
         self.moves = moves
-        self._trials = 0
 
     def place(self) -> Placing:
         """Return options for all jobs, or a smallest set that cannot be placed."""
@@ -217,10 +195,10 @@ class Placer:
                 return Placing(tuple(chosen))
             involved = set(pair)
             while True:
-                jobs = {job: self.jobs[job].options for job in sorted(involved)}
-                placed = self._search(jobs)
-                if placed is None:
-                    return Placing((), self._clash_among(jobs, pair, chosen))
+                board = Board({job: self.jobs[job].options for job in involved}, self.moves)
+                placed = board.placed()
+                if not placed:
+                    return Placing((), self._clash_among(board, pair, chosen))
                 for job, option in placed.items():
                     chosen[job] = option
                 more = self._touching(chosen, involved)
@@ -250,50 +228,22 @@ class Placer:
             if job not in involved and any(self._clash(option, chosen[one]) for one in involved)
         }
 
-    def _search(self, jobs: dict[int, tuple[Option, ...]]) -> dict[int, Option] | None:
-        self._trials = 0
-        return self._assign({job: list(options) for job, options in jobs.items()}, {})
-
-    def _is_impossible(self, jobs: dict[int, tuple[Option, ...]]) -> bool:
-        return self._search(jobs) is None and self._trials <= MOST_TRIALS
-
-    def _assign(
-        self, left: dict[int, list[Option]], done: dict[int, Option]
-    ) -> dict[int, Option] | None:
-        if not left:
-            return done
-        job = min(left, key=lambda one: (len(left[one]), one))
-        for option in left[job]:
-            self._trials += 1
-            if self._trials > MOST_TRIALS:
-                return None
-            narrowed = {
-                other: [one for one in options if not self._clash(option, one)]
-                for other, options in left.items()
-                if other != job
-            }
-            if all(narrowed.values()):
-                found = self._assign(narrowed, {**done, job: option})
-                if found is not None:
-                    return found
-        return None
-
     def _clash_among(
-        self, jobs: dict[int, tuple[Option, ...]], pair: tuple[int, int], chosen: Sequence[Option]
+        self, board: Board, pair: tuple[int, int], chosen: Sequence[Option]
     ) -> tuple[tuple[Job, tuple[Option, ...]], ...]:
         """Return as few jobs as clash, with as many options as do not help.
 
         Where trials ran out, return what is sure: the pair as it was.
         """
-        if self._trials > MOST_TRIALS:
+        if board.is_given_up:
             return tuple((self.jobs[job], (chosen[job],)) for job in pair)
-        kept = dict(jobs)
-        for job in jobs:
+        kept = {job: self.jobs[job].options for job in board.failed}
+        for job in board.failed:
             fewer = {one: options for one, options in kept.items() if one != job}
-            if len(fewer) > 1 and self._is_impossible(fewer):
+            if len(fewer) > 1 and Board(fewer, self.moves).is_impossible():
                 kept = fewer
         for job in list(kept):
             wider = {**kept, job: self.jobs[job].every_option}
-            if self._is_impossible(wider):
+            if Board(wider, self.moves).is_impossible():
                 kept = wider
         return tuple((self.jobs[job], options) for job, options in kept.items())

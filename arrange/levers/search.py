@@ -1,14 +1,16 @@
 """What groups by themselves get right together, and what they get wrong."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from arrange.levers.board import Option
 from arrange.levers.chain import Chain
 from arrange.levers.coupling import Coupling
 from arrange.levers.groups import SCALE, Answer, Group
 from arrange.levers.nodes import Clash, Node
 from arrange.levers.passes import Passes
 from arrange.levers.problem import LeverProblem
-from arrange.levers.schedule import Job, Option, Placer, jobs_of
+from arrange.levers.schedule import Job, Placer, jobs_of
 from arrange.levers.timetable import Timetable
 
 
@@ -47,11 +49,11 @@ class Groups:
         self.problem = problem
         self.most_states = most_states
         self.timetable = timetable
-        self.coupling = Coupling(problem)
+        self.coupling = Coupling(problem, timetable.times)
         self.visited = 0
         self._solved: dict[int, tuple[Node, int, tuple[Solved, ...] | None]] = {}
         self._known: dict[object, Solved | None] = {}
-        self._moves = tuple(hand.move for hand in problem.hands)
+        self.moves = tuple(hand.move for hand in problem.hands)
 
     # Bounds
 
@@ -59,7 +61,7 @@ class Groups:
         """Return the strings whose groups may have to do with *note*."""
         choices = self.problem.notes[note].choices
         strings = {string for choice in choices for string, _ in choice.demands}
-        strings.update(self.coupling.anchors.get(note, ()))
+        strings.update(self.coupling.anchors_of(note))
         strings.update(string for _, string, _ in node.shifts.get(note, ()))
         return frozenset(strings)
 
@@ -136,7 +138,7 @@ class Groups:
         ways = self.problem.notes[note].choices
         return any(
             string in strings for choice in (0, *choices) for string, _ in ways[choice].demands
-        ) or not set(strings).isdisjoint(self.coupling.anchors.get(note, ()))
+        ) or not set(strings).isdisjoint(self.coupling.anchors_of(note))
 
     def _read(self, group: Group, answer: Answer) -> Solved:
         unusual = tuple(
@@ -158,27 +160,23 @@ class Groups:
         choices = {}
         disputed = []
         for note, seen in views.items():
-            choice = self._common(note, seen, solved)
-            if choice is None or not self._is_free(note, choice, solved):
+            seeing = [one for one in solved if note in one.notes]
+            common = set(seen[0]).intersection(*seen[1:])
+            if len(seeing) > len(seen):
+                common &= {0}
+            choice = min(common, default=None)
+            if choice is None or not self.is_free(note, choice, seeing):
                 disputed.append(note)
             elif choice:
                 choices[note] = choice
         return choices, disputed
 
-    def _common(
-        self, note: int, views: list[tuple[int, ...]], solved: tuple[Solved, ...]
-    ) -> int | None:
-        common = set(views[0]).intersection(*views[1:])
-        seeing = sum(note in each.notes for each in solved)
-        if seeing > len(views):
-            common &= {0}
-        return min(common, default=None)
+    def is_free(self, note: int, choice: int, seeing: Iterable[Solved]) -> bool:
+        """Return True where what *choice* asks of strings elsewhere is so already.
 
-    def _is_free(self, note: int, choice: int, solved: tuple[Solved, ...]) -> bool:
-        """Return True where what *choice* asks of strings elsewhere is so already."""
-        planned = {
-            string for each in solved if note in each.notes for string in each.group.strings
-        }
+        *seeing* are the groups that plan the note.
+        """
+        planned = {string for one in seeing for string in one.group.strings}
         return all(
             string in planned or self.coupling.still[string] == (2 if position == "up" else 1)
             for string, position in self.problem.notes[note].choices[choice].demands
@@ -187,7 +185,7 @@ class Groups:
     def place(self, solved: tuple[Solved, ...]) -> tuple[tuple[tuple[Job, Option], ...], Clash]:
         """Return the moves with their moments, or else what clashes."""
         jobs = [job for one in solved for job in one.jobs]
-        placing = Placer(jobs, self._moves).place()
+        placing = Placer(jobs, self.moves).place()
         if placing.clash:
             return (), placing.clash
         return tuple(zip(jobs, placing.options, strict=True)), ()

@@ -29,18 +29,17 @@ or proofs are short. Results depend on the problem only: no clock, no chance.
 from collections import deque
 from dataclasses import replace
 
-from arrange.harp.harp import Position
-from arrange.levers.branching import Found, explored
+from arrange.levers.branching import explored
 from arrange.levers.groups import NEVER, whole
+from arrange.levers.improving import improved
 from arrange.levers.infeasible import Infeasible, infeasible
 from arrange.levers.nodes import Frontier, Node
-from arrange.levers.problem import Cost, LeverProblem, Move, Plan
-from arrange.levers.schedule import Job, Option
-from arrange.levers.search import Groups
+from arrange.levers.plans import plan_cost, plan_of
+from arrange.levers.problem import Cost, LeverProblem, Plan
+from arrange.levers.search import Found, Groups
 from arrange.levers.timetable import Timetable
-from arrange.units import Microseconds
 
-__all__ = ["EFFORT", "Infeasible", "lower_bound", "plan_cost", "solve"]
+__all__ = ["EFFORT", "Infeasible", "Prospect", "lower_bound", "plan_cost", "solve"]
 
 EFFORT = 150_000
 """How many states the search works through before it settles for an honest gap (house
@@ -50,7 +49,7 @@ A_NODE = 200
 """What opening a node counts for, in states."""
 
 
-HASTY_STATES = 50
+HASTY_STATES = 32
 """How many states a group's program may keep when the effort is spent."""
 
 STARTS = 5
@@ -60,34 +59,51 @@ MOST_STATES = 1_000
 """How many states a group's program may keep at a time (house judgement)."""
 
 
-def solve(
-    problem: LeverProblem, *, limit: int = EFFORT, timetable: Timetable | None = None
-) -> Plan:
-    """Return the cheapest plan, or the best one found when *limit* did not suffice.
+class Prospect:
+    """A question on the way to its plan: first what it costs at least, then the plan.
 
     Args:
         problem: what to plan.
-        limit: how many states may be worked through; a plan is found in any case.
         timetable: the problem's slots, where the caller has them ready from another key.
     """
-    ready = _fitting(problem, timetable)
-    plan = _Exploration(Groups(problem, ready, MOST_STATES)).plan(limit)
-    if plan is None:
-        raise infeasible(problem, lambda shorter: _has_plan(shorter, ready, limit))
-    return plan
+
+    def __init__(self, problem: LeverProblem, timetable: Timetable | None = None) -> None:
+        self.problem = problem
+        self._timetable = _fitting(problem, timetable)
+        self._groups = Groups(problem, self._timetable, MOST_STATES)
+
+    def bound(self) -> Cost:
+        """Return a cost that no plan can undercut: what the groups cost each by itself."""
+        bound = self._groups.bound(Node())
+        if bound is None:
+            raise infeasible(self.problem, lambda shorter: self._has_plan(shorter, EFFORT))
+        return whole(bound)
+
+    def plan(self, limit: int = EFFORT) -> Plan:
+        """Return the cheapest plan, or the best one found when *limit* did not suffice.
+
+        *limit* is how many states may be worked through; a plan is found in any case.
+        """
+        plan = _Exploration(self._groups).plan(limit)
+        if plan is None:
+            raise infeasible(self.problem, lambda shorter: self._has_plan(shorter, limit))
+        return plan
+
+    def _has_plan(self, shorter: LeverProblem, limit: int) -> bool:
+        groups = Groups(shorter, self._timetable, MOST_STATES)
+        return _Exploration(groups).plan(limit) is not None
 
 
-def _has_plan(problem: LeverProblem, timetable: Timetable, limit: int) -> bool:
-    return _Exploration(Groups(problem, timetable, MOST_STATES)).plan(limit) is not None
+def solve(
+    problem: LeverProblem, *, limit: int = EFFORT, timetable: Timetable | None = None
+) -> Plan:
+    """Return the plan of a problem; see ``Prospect``."""
+    return Prospect(problem, timetable).plan(limit)
 
 
 def lower_bound(problem: LeverProblem, *, timetable: Timetable | None = None) -> Cost:
-    """Return a cost that no plan can undercut: what the groups cost each by itself."""
-    ready = _fitting(problem, timetable)
-    bound = Groups(problem, ready, MOST_STATES).bound(Node())
-    if bound is None:
-        raise infeasible(problem, lambda shorter: _has_plan(shorter, ready, EFFORT))
-    return whole(bound)
+    """Return a cost that no plan can undercut."""
+    return Prospect(problem, timetable).bound()
 
 
 def _fitting(problem: LeverProblem, timetable: Timetable | None) -> Timetable:
@@ -107,6 +123,7 @@ class _Exploration:
         self.groups = groups
         self.frontier = Frontier()
         self.best: Plan | None = None
+        self._found: Found | None = None
         self.settled = NEVER
         self._seen: set[tuple[object, ...]] = set()
 
@@ -159,12 +176,20 @@ class _Exploration:
 
     def _dive_often(self, limit: int) -> None:
         """Follow cheap branches down to plans: first the cheapest, then with one detour."""
-        starts = deque(self.frontier.some(STARTS))
         until = self.groups.visited + limit // 2
-        while starts and (self.best is None or self.groups.visited < until):
-            starts.extend(self._dive(starts.popleft(), until))
+        best, *others = self.frontier.some(STARTS)
+        self._dive(best, until, is_hasty=True)
+        until = max(until, self.groups.visited + limit // 4)
+        self._dive(best, until, is_hasty=False)
+        starts = deque(others)
+        while starts and self.groups.visited < until:
+            starts.extend(self._dive(starts.popleft(), until, is_hasty=True))
+        if self.best is not None and self._found is not None:
+            gap = self.best.cost - self.frontier.lowest()
+            in_pairs = gap > self.groups.problem.prices.hurried
+            self._keep(improved(self.groups, self._found, until + limit, in_pairs=in_pairs))
 
-    def _dive(self, node: Node, until: int) -> list[Node]:
+    def _dive(self, node: Node, until: int, *, is_hasty: bool) -> list[Node]:
         """Follow the cheapest branch down to a plan; return what was passed by on the way."""
         passed: list[Node] = []
         nodes = [node]
@@ -179,76 +204,13 @@ class _Exploration:
                 break
             passed.extend(nodes[order] for _, order in ranked[1:])
             self.groups.visited += A_NODE
-            found, nodes = explored(
-                self.groups, nodes[ranked[0][1]], is_hasty=self.best is not None
-            )
+            found, nodes = explored(self.groups, nodes[ranked[0][1]], is_hasty=is_hasty)
             if found is not None:
                 self._keep(found)
                 break
         return passed
 
     def _keep(self, found: Found) -> None:
-        plan = _plan(self.groups, found)
+        plan = plan_of(self.groups, found)
         if self.best is None or plan.cost < self.best.cost:
-            self.best = plan
-
-
-def _plan(groups: Groups, found: Found) -> Plan:
-    problem = groups.problem
-    coupling = groups.coupling
-    choices = [0] * len(problem.notes)
-    for note, choice in (*coupling.settled.items(), *found.choices.items()):
-        choices[note] = choice
-    raised = [bit == 2 for bit in coupling.still]
-    for solved in found.solved:
-        for bit, string in enumerate(solved.group.strings):
-            raised[string] = bool(solved.answer.start >> bit & 1)
-    start = tuple(
-        (string, Position.UP if raised[string] else Position.DOWN)
-        for string, lever in enumerate(problem.strings)
-        if lever.raised_midi is not None
-    )
-    moves = _moves(found.placed)
-    cost = plan_cost(problem, start, tuple(choices), moves)
-    return Plan(start, tuple(choices), moves, cost, 0)
-
-
-def _moves(placed: tuple[tuple[Job, Option], ...]) -> tuple[Move, ...]:
-    """Return the printed moves; what comes to the same printed move is one."""
-    printed: dict[tuple[int, int, int, int], tuple[int, Microseconds]] = {}
-    for job, option in placed:
-        key = (option.slot, job.string, option.hand, job.raised)
-        acts, slack = printed.get(key, (0, option.slack))
-        printed[key] = (acts | option.acts, min(slack, option.slack))
-    return tuple(
-        Move(
-            string,
-            Position.UP if raised else Position.DOWN,
-            slot,
-            hand,
-            tuple(place for place in range(acts.bit_length()) if acts >> place & 1),
-            slack,
-        )
-        for (slot, string, hand, raised), (acts, slack) in sorted(printed.items())
-    )
-
-
-def plan_cost(
-    problem: LeverProblem,
-    start: tuple[tuple[int, Position], ...],
-    choices: tuple[int, ...],
-    moves: tuple[Move, ...],
-) -> Cost:
-    """Return what a plan costs."""
-    prices = problem.prices
-    total = sum(
-        note.choices[choice].cost for note, choice in zip(problem.notes, choices, strict=True)
-    )
-    for string, position in start:
-        lever = problem.strings[string]
-        up = position is Position.UP
-        total += lever.preset_cost_up if up else lever.preset_cost_down
-    for move in moves:
-        total += prices.move + problem.hands[move.hand].price + problem.slots[move.slot].price
-        total += prices.hurried if move.slack < prices.hurried_below else 0
-    return total
+            self.best, self._found = plan, found

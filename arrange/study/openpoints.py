@@ -10,7 +10,7 @@ from arrange.harp.wording import note_in_words, question
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Mark, Note, Score
 from arrange.score.own import OwnNotes
-from arrange.score.plucks import PluckKind
+from arrange.score.plucks import PluckKind, plucks
 from arrange.study.decided import HeldLever
 from arrange.study.grips import HeldMoment, unheld
 from arrange.study.levering import Treatment, plan_as_it_stands
@@ -137,11 +137,13 @@ def _open_levers(
             notes = as_it_was(score, chain, first)
             problem, suggestions = _why(treatment, notes[0], terms.harp)
             yield from _by_place(score, notes, problem, suggestions)
+        chains = _chains(score) if plan.open_sweeps else {}
         for start in plan.open_sweeps:
             if start in done:
                 continue
-            done.add(start)
-            yield from _by_place(score, as_it_was(score, (start,), first), *_OPEN_SWEEP)
+            chain = chains.get(start, (start,))
+            done.update(chain)
+            yield from _by_place(score, as_it_was(score, chain, first), *_OPEN_SWEEP)
 
 
 def _open_goals(
@@ -149,10 +151,23 @@ def _open_goals(
 ) -> Iterator[OpenNotes]:
     """Glissandi that lead to what is left open; they are *done* then."""
     aside = {*score.left_open, *done}
+    chains = _chains(score) if score.sweeps else {}
     for sweep in score.sweeps:
         if sweep.end in aside and sweep.start not in aside:
-            done.add(sweep.start)
-            yield from _by_place(score, as_it_was(score, (sweep.start,), first), *_OPEN_GOAL)
+            chain = chains.get(sweep.start, (sweep.start,))
+            done.update(chain)
+            yield from _by_place(score, as_it_was(score, chain, first), *_OPEN_GOAL)
+
+
+def _chains(score: Score) -> dict[EventId, tuple[EventId, ...]]:
+    """For each note of a tie, all of its notes: they are left open together."""
+    return {
+        note: pluck.tied
+        for staves in score.harps
+        for pluck in plucks(score, staves)
+        if len(pluck.tied) > 1
+        for note in pluck.tied
+    }
 
 
 def _unheld(

@@ -1,8 +1,8 @@
 """Moves at the same place in parallel passages, where that costs nothing.
 
-Measures are parallel where the same hands pluck at the same places, on whatever strings. Moves for the same note of parallel measures are put to the place, counted
-from that measure, that most of them can have at the price that they cost now. The plan keeps
-its cost, and so its proof.
+Measures are parallel where the same hands pluck at the same places, on whatever strings. Moves
+for the same note of parallel measures are put to the place, counted from that measure, that most
+of them can have at the price that they cost now. The plan keeps its cost, and so its proof.
 """
 
 from collections import Counter
@@ -78,10 +78,7 @@ def _shapes(basis: Ground) -> dict[int, tuple[Shape, int]]:
         rows.setdefault(pluck.index, []).append(place)
     return {
         index: (
-            tuple(
-                (p.offset, p.hand)
-                for p in map(basis.plucks.__getitem__, row)
-            ),
+            tuple((p.offset, p.hand) for p in map(basis.plucks.__getitem__, row)),
             row[0],
         )
         for index, row in rows.items()

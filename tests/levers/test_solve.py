@@ -133,6 +133,42 @@ def test_what_cannot_be_planned_is_said() -> None:
         solve(bare)
 
 
+def test_a_note_struck_again_and_again_is_planned_as_one_while_no_lever_can_move() -> None:
+    """A long trill beside a lever that has to be moved before and after it."""
+    strings = (LeverString("C4", 60, 61), LeverString("D4", 62, 63))
+    c, c_sharp = Choice(((0, Position.DOWN),), 0), Choice(((0, Position.UP),), 0)
+    d = Choice(((1, Position.DOWN),), 0)
+    trill = [(1 + i % 2, 10 * SECOND + i * SECOND // 8) for i in range(64)]
+    played = [(0, 0), *trill, (0, 30 * SECOND)]
+    slack = ((SECOND,),)
+    problem = LeverProblem(
+        strings,
+        (PrintedNote((c,)), PrintedNote((c_sharp,)), PrintedNote((d,))),
+        tuple(Visit(note, time, (time + SECOND,)) for note, time in played),
+        tuple(Slot((SlotTime(time * SECOND, slack),)) for time in (5, 25)),
+        (Hand("left", SECOND // 4, 0, frozenset({0})),),
+    )
+    plan = solve(problem)
+    assert [(m.string, m.position, m.slot) for m in plan.moves] == [
+        (0, Position.UP, 0),
+        (0, Position.DOWN, 1),
+    ]
+    assert plan.is_optimal
+    assert verify(problem, plan) == []
+
+
+def test_plans_that_are_not_proved_are_near_the_best() -> None:
+    spent = best = 0
+    for seed in range(7040, 7080):
+        problem = numbered_problem(seed, TIGHT)
+        plan = solve(problem, limit=1_000)
+        optimum = Oracle(problem).optimum()
+        assert verify(problem, plan) == []
+        assert plan.bound <= optimum <= plan.cost
+        spent, best = spent + plan.cost, best + optimum
+    assert best < spent < best * 103 // 100
+
+
 def test_one_printed_move_serves_both_passes_of_a_repeat() -> None:
     string = LeverString("C4", 60, 61)
     down, up = Choice(((0, Position.DOWN),), 0), Choice(((0, Position.UP),), 0)
