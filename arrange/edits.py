@@ -146,6 +146,43 @@ class AddRoll:
 
 
 @dataclass(frozen=True, slots=True)
+class AddFingering:
+    """A note gets a finger; *after*.text is its number, *above* where it is printed."""
+
+    note: EventId
+    after: MarkValue
+    above: bool = True
+    before: None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AddBracket:
+    """One end of a bracket over notes that are played from one placing of the hand.
+
+    Attributes:
+        part: the part; *own*: the id that the direction carries, unique in the file.
+        number: pairs the two ends, from 1.
+        above: printed above the staff, else below.
+        after: its text is ``bracket start`` or ``bracket stop``.
+    """
+
+    part: str
+    own: str
+    number: int
+    after: MarkValue
+    above: bool = True
+    before: None = None
+
+    @property
+    def end(self) -> str:
+        """``start`` or ``stop``."""
+        return self.after.text.removeprefix(BRACKET)
+
+
+BRACKET = "bracket "
+
+
+@dataclass(frozen=True, slots=True)
 class SetCredit:
     """A line of the title block or an identification field is added.
 
@@ -159,7 +196,7 @@ class SetCredit:
 
 
 NoteEdit = SetPitch | RemoveNote | WriteRun | SetDuration
-MarkEdit = AddWords | RemoveMark | RemoveNotation | AddRoll | SetCredit
+MarkEdit = AddWords | RemoveMark | RemoveNotation | AddRoll | AddFingering | AddBracket | SetCredit
 Edit = NoteEdit | MarkEdit
 
 

@@ -152,7 +152,7 @@ def _filling(printed: PrintedMeasure) -> Filling:
     for child in printed.node.children:
         tag = child.tag
         if tag == "attributes" and child.find("divisions") is not None:
-            scale = Quarters(divisions, int(child.child_text("divisions")))
+            scale = Quarters(divisions) / Quarters(child.child_text("divisions"))
         elif tag in _TIMED:
             length = _length(child)
             length = length if scale == 1 else length * scale

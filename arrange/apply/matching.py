@@ -6,6 +6,8 @@ from typing import assert_never
 from arrange.apply.lowering import is_of
 from arrange.changes import Change
 from arrange.edits import (
+    AddBracket,
+    AddFingering,
     AddRoll,
     AddWords,
     Edit,
@@ -56,6 +58,22 @@ class Matching:
                         return f"{note.pitch} of the same chord would change its length as well"
         return ""
 
+    def unpinned(self, change: Change, pinned: frozenset[EventId]) -> str:
+        """Which pinned note the change would take away or alter; empty where there is none.
+
+        Another spelling of the same sound is no alteration: a note is written as its string.
+        """
+        if not pinned or not change.is_of_notes:
+            return ""
+        for edit in change.edits:
+            if isinstance(edit, SetPitch) and edit.before.pitch.midi == edit.after.pitch.midi:
+                continue
+            for kind, text, _ in self._traces(edit):
+                event = EventId.parse(text) if kind == "note" else None
+                if event in pinned:
+                    return f"{self._score.notes_by_id[event].pitch} is pinned: it stays"
+        return ""
+
     def _chord(self, event: EventId) -> list[Note]:
         own = self._score.notes_by_id[event]
         return [n for n in self._notes(event.part, event.index) if n.chord == own.chord]
@@ -67,16 +85,21 @@ class Matching:
             case WriteRun():
                 values = (self._value_mismatch(edit.note.part, v) for v in edit.before)
                 return next(filter(None, values), "")
+            case AddFingering():
+                return self._finger_mismatch(edit)
+            case AddBracket():
+                return self._place_mismatch(edit)
             case AddWords() | RemoveMark() | RemoveNotation() | AddRoll() | SetCredit():
                 return self._mark_edit_mismatch(edit)
             case _:  # pragma: no cover - the type checker holds the list complete
                 assert_never(edit)
 
-    def _mark_edit_mismatch(self, edit: MarkEdit) -> str:
+    def _mark_edit_mismatch(
+        self, edit: AddWords | RemoveMark | RemoveNotation | AddRoll | SetCredit
+    ) -> str:
         match edit:
             case AddWords():
-                is_there = self._has_measure(edit.part, edit.after.index)
-                return "" if is_there else f"there is no measure {edit.after.index} to print it in"
+                return self._place_mismatch(edit)
             case RemoveMark():
                 return self._mark_mismatch(edit.mark, edit.before)
             case RemoveNotation():
@@ -87,6 +110,17 @@ class Matching:
                 return ""
             case _:  # pragma: no cover - the type checker holds the list complete
                 assert_never(edit)
+
+    def _place_mismatch(self, edit: AddWords | AddBracket) -> str:
+        is_there = self._has_measure(edit.part, edit.after.index)
+        return "" if is_there else f"there is no measure {edit.after.index} to print it in"
+
+    def _finger_mismatch(self, edit: AddFingering) -> str:
+        note = self._score.notes_by_id.get(edit.note)
+        if note is None:
+            return f"the note {edit.note} is not there"
+        there = {sign.text for sign in note.signs(Sign.FINGERING)}
+        return f"{note.pitch} has that finger already" if edit.after.text in there else ""
 
     def _sign_mismatch(self, edit: RemoveNotation) -> str:
         note = self._score.notes_by_id.get(edit.note)
@@ -126,19 +160,24 @@ class Matching:
         return ""
 
     def _traces(self, edit: Edit) -> Iterator[Footprint]:
+        if isinstance(edit, SetPitch | RemoveNote | SetDuration | WriteRun):
+            return self._note_traces(edit)
+        return self._mark_traces(edit)
+
+    def _mark_traces(self, edit: MarkEdit) -> Iterator[Footprint]:
         match edit:
-            case SetPitch() | RemoveNote() | SetDuration() | WriteRun():
-                return self._note_traces(edit)
-            case AddWords():
-                return iter((("words", edit.own, ""),))
+            case AddWords() | AddBracket():
+                yield ("words", edit.own, "")
+            case AddFingering():
+                yield ("note", str(edit.note), "finger")
             case RemoveMark():
-                return iter((("mark", str(edit.mark), ""),))
+                yield ("mark", str(edit.mark), "")
             case RemoveNotation():
-                return iter((("note", str(edit.note), edit.key),))
+                yield ("note", str(edit.note), edit.key)
             case AddRoll():
-                return (("note", str(note), "roll") for note in edit.notes)
+                yield from (("note", str(note), "roll") for note in edit.notes)
             case SetCredit():
-                return iter((("credit", edit.field, edit.after.text),))
+                yield ("credit", edit.field, edit.after.text)
             case _:  # pragma: no cover - the type checker holds the list complete
                 assert_never(edit)
 

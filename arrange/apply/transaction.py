@@ -12,9 +12,9 @@ from arrange.apply.lowering.sheet import ids_on
 from arrange.apply.matching import Footprint, Matching
 from arrange.apply.pages import Pages
 from arrange.changes import Change, ChangeLog, Fidelity, LogEntry, Outcome
-from arrange.edits import AddWords
+from arrange.edits import AddBracket, AddWords
 from arrange.score.document import Document
-from arrange.score.model import Finding, Score
+from arrange.score.model import EventId, Finding, Score
 
 Recorders = Callable[[Document, Pages], Sequence[Recorder]]
 """Makes what takes down how measures stand, and sets anew what follows from their notes."""
@@ -46,10 +46,11 @@ class Transaction:
         log: takes the entries.
         limit: the furthest that is applied without asking.
         declined: ids of changes that the user does not want.
+        pinned: notes that keep their pitch and length.
         recorders: makes those that set anew what follows from the notes.
     """
 
-    def __init__(  # noqa: PLR0913 - what a rule's work needs, the last three by name
+    def __init__(  # noqa: PLR0913 - what a rule's work needs, the others by name
         self,
         document: Document,
         reading: Readable,
@@ -57,6 +58,7 @@ class Transaction:
         *,
         limit: Fidelity = Fidelity.LOSSY,
         declined: frozenset[str] = frozenset(),
+        pinned: frozenset[EventId] = frozenset(),
         recorders: Recorders = usual_recorders,
     ) -> None:
         self._document = document
@@ -64,6 +66,7 @@ class Transaction:
         self._log = log
         self._limit = limit
         self._declined = declined
+        self._pinned = pinned
         self._make_recorders = recorders
         self._score = reading.score()
         self._matching = Matching(self._score)
@@ -155,8 +158,8 @@ class Transaction:
         footprint = self._matching.footprint(change)
         if footprint & self._taken:
             return Outcome.CONFLICT, "another change of this rule was there first"
-        untold = self._matching.untold(change)
-        return (Outcome.BLOCKED, untold) if untold else self._carried_out(change, footprint)
+        against = self._matching.untold(change) or self._matching.unpinned(change, self._pinned)
+        return (Outcome.BLOCKED, against) if against else self._carried_out(change, footprint)
 
     def _missing(self, change: Change) -> tuple[Outcome, str] | None:
         """What becomes of a change that needs others of which one was not applied."""
@@ -202,7 +205,7 @@ class Transaction:
 
     def _new_ids(self, change: Change) -> set[str] | None:
         """The ids that the change brings in; None where one of them is there already."""
-        own = [edit.own for edit in change.edits if isinstance(edit, AddWords)]
+        own = [edit.own for edit in change.edits if isinstance(edit, AddWords | AddBracket)]
         if not own:
             return set()
         if self._ids is None:

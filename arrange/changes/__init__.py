@@ -2,6 +2,7 @@
 
 from arrange.changes.lines import FORMAT, VERSION, from_lines, header_of, summary_change, to_lines
 from arrange.changes.records import (
+    EDITOR,
     Change,
     ChangeLog,
     Fidelity,
@@ -9,11 +10,13 @@ from arrange.changes.records import (
     OpenPoint,
     Option,
     Outcome,
+    Refusal,
     RuleId,
     Where,
 )
 
 __all__ = [
+    "EDITOR",
     "FORMAT",
     "VERSION",
     "Change",
@@ -23,6 +26,7 @@ __all__ = [
     "OpenPoint",
     "Option",
     "Outcome",
+    "Refusal",
     "RuleId",
     "Where",
     "from_lines",

@@ -5,10 +5,11 @@ from typing import Any, assert_never
 
 from arrange.changes.records import Where
 from arrange.edits import (
+    AddBracket,
+    AddFingering,
     AddRoll,
     AddWords,
     Edit,
-    MarkEdit,
     MarkValue,
     NoteEdit,
     NoteValue,
@@ -112,6 +113,8 @@ def _about(edit: Edit) -> Coded:
     match edit:
         case SetPitch() | RemoveNote() | WriteRun() | SetDuration():
             return _about_note(edit)
+        case AddFingering() | AddBracket():
+            return _about_fingers(edit)
         case AddWords() | RemoveMark() | RemoveNotation() | AddRoll() | SetCredit():
             return _about_mark(edit)
         case _:  # pragma: no cover - the type checker holds the list complete
@@ -125,7 +128,13 @@ def _about_note(edit: NoteEdit) -> Coded:
     return about
 
 
-def _about_mark(edit: MarkEdit) -> Coded:
+def _about_fingers(edit: AddFingering | AddBracket) -> Coded:
+    if isinstance(edit, AddFingering):
+        return {"note": str(edit.note), "above": edit.above}
+    return {"part": edit.part, "own": edit.own, "number": edit.number, "above": edit.above}
+
+
+def _about_mark(edit: AddWords | RemoveMark | RemoveNotation | AddRoll | SetCredit) -> Coded:
     match edit:
         case AddWords():
             return {"part": edit.part, "own": edit.own, "above": edit.above}
@@ -170,6 +179,8 @@ _KINDS: dict[type[Edit], str] = {
     RemoveMark: "remove-mark",
     RemoveNotation: "remove-notation",
     AddRoll: "add-roll",
+    AddFingering: "add-fingering",
+    AddBracket: "add-bracket",
     SetCredit: "set-credit",
 }
 
@@ -189,6 +200,16 @@ _READERS: dict[str, Callable[[Mapping[str, Any]], Edit]] = {
     ),
     "add-roll": lambda c: AddRoll(
         tuple(map(EventId.parse, c["notes"])), mark_value(_one(c["after"]))
+    ),
+    "add-fingering": lambda c: AddFingering(
+        EventId.parse(c["note"]), mark_value(_one(c["after"])), above=bool(c["above"])
+    ),
+    "add-bracket": lambda c: AddBracket(
+        str(c["part"]),
+        str(c["own"]),
+        int(c["number"]),
+        mark_value(_one(c["after"])),
+        above=bool(c["above"]),
     ),
     "set-credit": lambda c: SetCredit(str(c["field"]), mark_value(_one(c["after"]))),
 }

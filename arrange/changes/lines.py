@@ -104,7 +104,13 @@ def summary_change(entry: LogEntry) -> Coded:
 
 
 def _coded_option(option: Option) -> Coded:
-    return {"text": option.text, "cost": option.cost, "taken": option.taken}
+    return {
+        "text": option.text,
+        "cost": option.cost,
+        "taken": option.taken,
+        "key": option.key,
+        "choosable": option.is_choosable,
+    }
 
 
 def _coded_entry(seq: int, entry: LogEntry) -> Coded:
@@ -157,6 +163,11 @@ def _read_line(log: ChangeLog, coded: Mapping[str, Any]) -> None:
             raise ValueError(f"an entry of the kind {other!r}")
 
 
+def _read_option(coded: Mapping[str, Any]) -> Option:
+    text, cost, taken = coded["text"], coded["cost"], bool(coded["taken"])
+    return Option(text, cost, taken, str(coded.get("key", "")))
+
+
 def _read_entry(coded: Mapping[str, Any]) -> LogEntry:
     change = Change(
         str(coded["rule"]),
@@ -164,7 +175,7 @@ def _read_entry(coded: Mapping[str, Any]) -> LogEntry:
         str(coded["reason"]),
         Fidelity(coded["fidelity"]),
         tuple(read_edit(edit) for edit in coded["edits"]),
-        tuple(Option(o["text"], o["cost"], bool(o["taken"])) for o in coded["options"]),
+        tuple(map(_read_option, coded["options"])),
         tuple(coded["depends_on"]),
     )
     if change.id != coded["id"]:

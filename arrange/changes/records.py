@@ -7,10 +7,12 @@ from functools import cached_property
 
 from arrange.edits import Edit, NoteValue, Value, is_note_edit, values
 from arrange.errors import Fault
-from arrange.score.model import Finding, Mark, Note, Score
+from arrange.score.model import EventId, Finding, Mark, Note, Score
 from arrange.units import Quarters
 
 RuleId = str
+EDITOR: RuleId = "editor"
+"""In the place of a rule: what an editor changed by hand in a result."""
 
 
 class Fidelity(StrEnum):
@@ -69,11 +71,18 @@ class Option:
         text: what it would be, in a musician's words.
         cost: in hundredths of a move's price; None where it cannot be done at all.
         taken: it is the one.
+        key: what it is called in a file of decisions; empty where it cannot be chosen.
     """
 
     text: str
     cost: int | None
     taken: bool = False
+    key: str = ""
+
+    @property
+    def is_choosable(self) -> bool:
+        """Whether an editor may ask for it; the one that is taken is asked for already."""
+        return bool(self.key) and self.cost is not None and not self.taken
 
 
 @dataclass(frozen=True)
@@ -164,6 +173,21 @@ class OpenPoint:
     pitches: tuple[str, ...]
     problem: str
     suggestions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """An option that an editor chose and that a rule cannot take.
+
+    Attributes:
+        rule: which weighs it; *note*: the note that it is about; *option*: its key.
+        reason: a sentence.
+    """
+
+    rule: RuleId
+    note: EventId
+    option: str
+    reason: str
 
 
 @dataclass

@@ -12,6 +12,8 @@ from arrange.harp.wording import note_in_words
 from arrange.pipeline import Conversion
 from arrange.pitch import Interval
 from arrange.report.check_pages import violation_record
+from arrange.report.decision_records import decision_record
+from arrange.report.difficulty_records import difficulty_records
 from arrange.report.lever_records import Record, glissando_records, lever_record
 from arrange.score.container import Source
 from arrange.score.model import Score
@@ -35,6 +37,7 @@ def summary(conversion: Conversion, *, result_name: str = "", source_sha256: str
     raw = source.score_bytes if source.archive is None else source.archive.raw
     score, settings = conversion.score, conversion.settings
     staves = [staff for harp in score.harps for staff in harp]
+    levers = lever_record(conversion)
     return {
         "format": FORMAT,
         "version": VERSION,
@@ -59,10 +62,12 @@ def summary(conversion: Conversion, *, result_name: str = "", source_sha256: str
         ],
         "performed": list(score.performed),
         "key": _key(conversion),
-        "levers": lever_record(conversion),
+        "levers": levers,
         "glissandi": list(glissando_records(score, settings.harp)),
         "changes": [summary_change(entry) for entry in conversion.log.entries],
         "open": list(_open(conversion)),
+        "decisions": decision_record(conversion.settlement),
+        "difficulty": list(difficulty_records(conversion, levers)),
         "check": {
             "playable": not conversion.violations,
             "violations": [violation_record(v) for v in conversion.violations],

@@ -3,6 +3,7 @@
 from typing import assert_never
 
 from arrange.apply.lowering.credits import set_credit
+from arrange.apply.lowering.fingers import add_bracket, add_fingering
 from arrange.apply.lowering.lengths import set_duration
 from arrange.apply.lowering.marks import add_roll, add_words, remove_mark, remove_notation
 from arrange.apply.lowering.notes import remove_note, set_pitch
@@ -10,6 +11,8 @@ from arrange.apply.lowering.runs import write_run
 from arrange.apply.lowering.sheet import GoneError, Recorder, RefusedError, Sheet
 from arrange.apply.lowering.stretches import is_of
 from arrange.edits import (
+    AddBracket,
+    AddFingering,
     AddRoll,
     AddWords,
     Edit,
@@ -48,6 +51,10 @@ def carry_out(sheet: Sheet, edit: Edit) -> None:  # noqa: C901 - one branch an e
             remove_notation(sheet, edit)
         case AddRoll():
             add_roll(sheet, edit)
+        case AddFingering():
+            add_fingering(sheet, edit)
+        case AddBracket():
+            add_bracket(sheet, edit)
         case SetCredit():
             set_credit(sheet, edit)
         case _:  # pragma: no cover - the type checker holds the list complete

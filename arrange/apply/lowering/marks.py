@@ -1,10 +1,12 @@
 """Directions with words come in; directions, signs on notes and pedal sounds go."""
 
+from collections.abc import Sequence
+
 from arrange.apply.lowering.divisions import make_expressible
 from arrange.apply.lowering.sheet import GoneError, RefusedError, Sheet, quarters
 from arrange.apply.lowering.trees import copied, decimal, drop, notations_of
 from arrange.apply.printed import PrintedMeasure, PrintedNote
-from arrange.edits import AddRoll, AddWords, RemoveMark, RemoveNotation
+from arrange.edits import AddBracket, AddRoll, AddWords, RemoveMark, RemoveNotation
 from arrange.errors import BadInput
 from arrange.score.document import Node, element, place_in_order
 from arrange.score.own import is_line
@@ -24,19 +26,40 @@ _BEGINS = frozenset({
 
 
 def add_words(sheet: Sheet, edit: AddWords) -> None:
-    """Put a direction where its staff has a note at that place, else beside the nearest one."""
+    """Put words where their staff has a note at that place, else beside the nearest one."""
+    style = LINE_STYLE if is_line(edit.own) else CUE_STYLE
+    try:
+        words = element("words", edit.after.text, attributes=style)
+    except BadInput as error:
+        raise RefusedError(error.message) from error
+    put_direction(sheet, edit, words)
+
+
+def put_direction(
+    sheet: Sheet, edit: AddWords | AddBracket, content: Node, *, behind: str = ""
+) -> None:
+    """Put a direction where its staff has a note at that place, else beside the nearest one.
+
+    Args:
+        sheet: the document.
+        edit: says where, and which id the direction carries.
+        content: what the direction shows.
+        behind: the id of a direction of the same measure that it must follow in the file.
+    """
     mark = edit.after
     if not 0 <= mark.offset <= sheet.measure(edit.part, mark.index).length:
         raise RefusedError(f"the measure has no place {mark.offset}")
     if not 1 <= mark.staff <= sheet.score.by_part[edit.part].staves:
         raise RefusedError(f"the part has no staff {mark.staff}")
     printed = sheet.printed(edit.part, mark.index)
-    before, late = _anchor(printed, mark.staff, mark.offset)
+    before, late = _anchor(printed, mark.staff, mark.offset, behind)
     if (late * printed.divisions).denominator != 1 and not _is_decimal(late * printed.divisions):
         make_expressible(sheet, edit.part, mark.index, [late])
         printed = sheet.printed(edit.part, mark.index)
-        before, late = _anchor(printed, mark.staff, mark.offset)  # the count is no longer rounded
-    direction = _direction(edit)
+        before, late = _anchor(
+            printed, mark.staff, mark.offset, behind
+        )  # the count is no longer rounded
+    direction = _direction(edit, content)
     if late:
         shift = decimal(late * printed.divisions)
         place_in_order(sheet.document, direction, element("offset", shift))
@@ -45,14 +68,12 @@ def add_words(sheet: Sheet, edit: AddWords) -> None:
     sheet.document.insert(printed.node, direction, before=before)
 
 
-def _direction(edit: AddWords) -> Node:
+def _direction(edit: AddWords | AddBracket, content: Node) -> Node:
     try:
-        style = LINE_STYLE if is_line(edit.own) else CUE_STYLE
-        words = element("words", edit.after.text, attributes=style)
         direction = element(
             "direction",
             "",
-            element("direction-type", "", words),
+            element("direction-type", "", content),
             placement="above" if edit.above else "below",
             id=edit.own,
         )
@@ -62,10 +83,17 @@ def _direction(edit: AddWords) -> Node:
     return direction
 
 
-def _anchor(measure: PrintedMeasure, staff: int, offset: Quarters) -> tuple[Node | None, Quarters]:
+def _anchor(
+    measure: PrintedMeasure, staff: int, offset: Quarters, behind: str
+) -> tuple[Node | None, Quarters]:
     """The element before which a direction stands, and by how much it then speaks later."""
     place = offset * measure.divisions
-    own = [note for note in measure.notes if note.staff == staff and not note.is_chord]
+    allowed = _following(measure.node, behind) if behind else None
+    own = [
+        note
+        for note in measure.notes
+        if note.staff == staff and not note.is_chord and (allowed is None or note.node in allowed)
+    ]
     here = [note for note in own if note.onset == place]
     chosen = next((note for note in here if not note.is_rest), here[0] if here else None)
     if chosen is not None:
@@ -76,6 +104,13 @@ def _anchor(measure: PrintedMeasure, staff: int, offset: Quarters) -> tuple[Node
         return last.node, offset - quarters(last.onset, measure.divisions)
     first = next((c for c in measure.node.children if c.tag in _BEGINS), None)
     return first, offset
+
+
+def _following(measure: Node, behind: str) -> Sequence[Node]:
+    """What follows the direction with that id."""
+    row = measure.children
+    start = next((i for i, child in enumerate(row) if child.attrs.get("id") == behind), -1)
+    return row[start + 1 :]
 
 
 def _onset(note: PrintedNote) -> Quarters:
@@ -125,7 +160,20 @@ def remove_notation(sheet: Sheet, edit: RemoveNotation) -> None:
     sign = sheet.signs(edit.note).get(edit.key)
     if sign is None or sign.parent is None:
         raise GoneError(f"the note {edit.note} carries no {edit.key}")
+    if sign.parent.tag == "ornaments":
+        _drop_accidentals(sheet, sign)
     drop(sheet.document, sign)
+
+
+def _drop_accidentals(sheet: Sheet, ornament: Node) -> None:
+    """The accidentals at an ornament go with it."""
+    around = ornament.parent
+    if around is None:
+        return
+    for sign in around.children[around.children.index(ornament) + 1 :]:
+        if sign.tag != "accidental-mark":
+            return
+        sheet.document.remove(sign)
 
 
 def add_roll(sheet: Sheet, edit: AddRoll) -> None:

@@ -162,11 +162,20 @@ def _keep_signs(sheet: Sheet, spot: Spot, others: list[Node]) -> None:
                 _keep_bracket(sheet, sign, others)
             elif sign.tag in {"glissando", "slide"} and has_line(heir, sign):
                 take_off_line(sheet, spot, sign)
-            elif sign.tag == "arpeggiate" and any(_carries(other, sign) for other in others):
+            elif sign.tag == "arpeggiate" and _stays_behind(sign, others):
                 continue
             elif not _carries(heir, sign):
                 target = notations_of(sheet.document, heir)
                 sheet.document.insert(target, copied(sign))
+
+
+def _stays_behind(roll: Node, others: list[Node]) -> bool:
+    """Whether the other notes do not take a roll over.
+
+    Others have it already, or it is none of the source's: then it was put on what one hand
+    plays, and the rest of the chord may be the other hand's.
+    """
+    return roll.start < 0 or any(_carries(other, roll) for other in others)
 
 
 def _carries(heir: Node, sign: Node) -> bool:

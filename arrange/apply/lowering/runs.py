@@ -144,14 +144,18 @@ def _hand_over_signs(
 ) -> None:
     """What hung on the old notes and goes on: slurs, a tie out, a fermata, lyrics."""
     first, last = row[0], row[-1]
+    begun: dict[str, Node] = {}
     for note, node in zip(stretch.old, nodes, strict=True):
         heir = _sounding_at(stretch.run, row, note.offset)
+        end = _sounding_until(stretch.run, row, note.offset + note.duration)
         if node is not last and any(tie.attrs.get("type") == "start" for tie in ties_of(node)):
             remove_tie(sheet, node, "start")
             add_tie(sheet, last, "start")
         for sign in _signs_of(node):
-            target = _heir_of(sign, first=first, last=last, heir=heir)
-            if target is not None:
+            target = _heir_of(sign, first=first, last=last, heir=heir, end=end)
+            if sign.tag == "slur" and target is not None and _closes(sheet, sign, target, begun):
+                drop(sheet.document, sign)
+            elif target is not None:
                 _give(sheet, sign, node, target)
             elif sign.parent is not None and sign in lines_of(node):
                 take_off_line(sheet, sheet.place(note.id, node), sign)
@@ -177,14 +181,39 @@ def _give(sheet: Sheet, sign: Node, node: Node, target: Node) -> None:
     drop(sheet.document, sign)
 
 
-def _heir_of(sign: Node, *, first: Node, last: Node, heir: Node) -> Node | None:
+def _closes(sheet: Sheet, slur: Node, target: Node, begun: dict[str, Node]) -> bool:
+    """Whether a slur would begin and end on one note of the run; its beginning then goes too."""
+    number = slur.attrs.get("number", "1")
+    if slur.attrs.get("type") == "start":
+        begun[number] = target
+        return False
+    if slur.attrs.get("type") != "stop" or begun.pop(number, None) is not target:
+        return False
+    for line in lines_of(target):
+        is_start = line.tag == "slur" and line.attrs.get("type") == "start"
+        if is_start and line.attrs.get("number", "1") == number:
+            drop(sheet.document, line)
+            return True
+    return False
+
+
+def _heir_of(sign: Node, *, first: Node, last: Node, heir: Node, end: Node) -> Node | None:
     """The note of the run that a sign goes to; None where it falls away or stays."""
     if sign.tag == "fermata":
         return last
     if sign.tag == "slur":
-        return last if sign.attrs.get("type") == "stop" else heir
+        return end if sign.attrs.get("type") == "stop" else heir
     is_line = sign.tag in {"glissando", "slide"}
     return heir if is_line and heir is first and sign.attrs.get("type") == "start" else None
+
+
+def _sounding_until(run: Sequence[RunNote], row: Sequence[Node], end: Quarters) -> Node:
+    """The last note of the run that begins before *end*."""
+    heir = row[0]
+    for sign, node in zip(run, row, strict=True):
+        if sign.offset < end:
+            heir = node
+    return heir
 
 
 def _sounding_at(run: Sequence[RunNote], row: Sequence[Node], offset: Quarters) -> Node:
