@@ -7,6 +7,7 @@ from typing import Any, cast
 
 import typer
 
+from arrange.cli.bulk import add_to as add_bulk
 from arrange.cli.check import add_to as add_check
 from arrange.cli.codes import ExitCode
 from arrange.cli.compare import add_to as add_compare
@@ -14,6 +15,7 @@ from arrange.cli.convert import add_to as add_convert
 from arrange.cli.demo import add_to as add_demo
 from arrange.cli.fit import add_to as add_fit
 from arrange.cli.harps import add_to as add_harps
+from arrange.cli.proof import add_to as add_proof
 from arrange.cli.rules import add_to as add_rules
 from arrange.cli.streams import NAME, complain, complain_of_fault
 from arrange.errors import BadInput
@@ -31,7 +33,17 @@ app = typer.Typer(
     add_completion=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for add in (add_convert, add_fit, add_check, add_compare, add_harps, add_rules, add_demo):
+for add in (
+    add_convert,
+    add_bulk,
+    add_fit,
+    add_check,
+    add_compare,
+    add_proof,
+    add_harps,
+    add_rules,
+    add_demo,
+):
     add(app)
 
 

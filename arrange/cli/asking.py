@@ -10,24 +10,40 @@ from typing import Any
 from arrange.cli.options import DEFAULT_BOOK
 from arrange.errors import BadInput
 from arrange.harp.files import HarpFile, load_harp
+from arrange.pipeline import own_field
 from arrange.pitch import Interval
 from arrange.registry import installed
 from arrange.rulebook import RuleBook, load_rulebook
-from arrange.score.container import Source, read_source
+from arrange.score.container import Source
 from arrange.score.document import Document
-from arrange.score.importing import IMPORTED_SUFFIXES, import_score
 from arrange.score.model import Score
+from arrange.score.opening import open_score
 from arrange.score.reading import Reading
 
 
-def harp_and_book(harp: str, book: str = DEFAULT_BOOK) -> tuple[HarpFile, RuleBook]:
+def harp_and_book(
+    harp: str, book: str = DEFAULT_BOOK, asked: tuple[str, ...] = ()
+) -> tuple[HarpFile, RuleBook]:
     """The harp of that name or file, and the rule book with the player's numbers.
+
+    The rules that are *asked* for by id run beside the book's own.
 
     Raises:
         BadInput: there is no such harp or book, or its file is wrong.
     """
     harp_file = load_harp(harp)
-    return harp_file, load_rulebook(book, installed(), harp_file.player)
+    return harp_file, load_rulebook(book, installed(), harp_file.player, asked)
+
+
+def made_for(result: Path) -> dict[str, str]:
+    """What a result of ours says that it was made for: ``harp`` and ``book``.
+
+    Raises:
+        BadInput: it cannot be read, or is none.
+    """
+    source = open_score(result)
+    score = read(source, None, "")
+    return {name: own_field(score, name, result.name) for name in ("harp", "book")}
 
 
 def tempo(text: str) -> Fraction | None:
@@ -39,7 +55,7 @@ def tempo(text: str) -> Fraction | None:
     if not text:
         return None
     try:
-        quarters_per_minute = Fraction(text)
+        quarters_per_minute = Fraction(0) if "e" in text.lower() else Fraction(text)
     except (ValueError, ZeroDivisionError):
         quarters_per_minute = Fraction(0)
     if quarters_per_minute <= 0:
@@ -47,26 +63,35 @@ def tempo(text: str) -> Fraction | None:
     return quarters_per_minute
 
 
-def score_file(path: Path) -> Source:
-    """Read a score file of any kind that is known; other formats are imported.
+def melody(texts: list[str] | None) -> tuple[tuple[int, str], ...]:
+    """Staff and voice of the melody, as they are named.
 
     Raises:
-        BadInput: it is not there, or cannot be read.
+        BadInput: a staff is no number.
     """
-    if path.suffix.lower() not in IMPORTED_SUFFIXES:
-        return read_source(path)
-    score_bytes, note = import_score(path)
-    return Source(path.name, score_bytes, None, (note,))
+    found = []
+    for text in texts or ():
+        staff, _, voice = text.partition("/")
+        if not staff.isdecimal():
+            raise BadInput(f"--melody {text}: write a staff, 1 at the top, or staff/voice: 1/2")
+        found.append((int(staff), voice.strip()))
+    return tuple(found)
 
 
-def read(source: Source, parts: list[str] | None, tempo_text: str) -> Score:
+def read(
+    source: Source,
+    parts: list[str] | None,
+    tempo_text: str,
+    melody: tuple[tuple[int, str], ...] = (),
+) -> Score:
     """Read a score that is not going to be changed.
 
     Raises:
         BadInput: it cannot be read, it has no harp, or an option does not fit it.
     """
     document = Document.read(source.score_bytes, source.name)
-    return Reading(document, parts=tuple(parts or ()), tempo=tempo(tempo_text)).score()
+    named = tuple(parts or ())
+    return Reading(document, parts=named, tempo=tempo(tempo_text), melody=melody).score()
 
 
 def remarks(source: Source, score: Score) -> Iterator[str]:
@@ -76,11 +101,6 @@ def remarks(source: Source, score: Score) -> Iterator[str]:
         measure = f", measure {finding.measure}" if finding.measure else ""
         part = f", part {finding.part}" if finding.part else ""
         yield f"{source.name}{part}{measure}: {finding.text}"
-
-
-def is_imported(path: Path) -> bool:
-    """Whether a score file comes in through another format's reader."""
-    return path.suffix.lower() in IMPORTED_SUFFIXES
 
 
 def fingerprint(path: Path) -> dict[str, str]:

@@ -42,9 +42,10 @@ def check(
     from arrange.check import from_page, from_summary
     from arrange.cli import asking
     from arrange.report.check_pages import check_record, check_text
+    from arrange.score.opening import open_score
 
     harp_file, rule_book = asking.harp_and_book(harp, book)
-    source = asking.score_file(score)
+    source = open_score(score)
     read = asking.read(source, part, tempo)
     if summary is None:
         instructions = from_page(read, harp_file.harp)

@@ -8,11 +8,25 @@ import typer
 from arrange.cli.options import (
     DEFAULT_BOOK,
     DEFAULT_HARP,
-    BookName,
+    FINGERING,
+    BookNames,
+    DecisionsFile,
+    EditedFile,
     Furthest,
-    HarpName,
+    FurthestChange,
+    HarpNames,
+    KeyText,
+    MelodyNames,
+    PaperChoice,
+    PaperName,
     PartNames,
     TempoText,
+    TransposeAll,
+    WithFingering,
+    WithMarkdown,
+    WithPdf,
+    WithReview,
+    WithSignOff,
 )
 
 
@@ -34,38 +48,63 @@ def convert(
             "beside the score.",
         ),
     ] = "",
-    harp: HarpName = DEFAULT_HARP,
-    book: BookName = DEFAULT_BOOK,
-    key: Annotated[
-        str,
-        typer.Option(
-            metavar="auto|keep|INTERVAL", help="Choose the key, keep it, or move by m3, -P4, ..."
-        ),
-    ] = "auto",
+    harp: HarpNames = None,
+    book: BookNames = None,
+    key: KeyText = "auto",
     part: PartNames = None,
-    transpose_all: Annotated[
-        bool, typer.Option("--transpose-all", help="Other parts move with the harp.")
-    ] = False,
+    transpose_all: TransposeAll = False,
+    melody: MelodyNames = None,
     tempo: TempoText = "",
-    fidelity: Annotated[
-        Furthest, typer.Option(help="The furthest that a change may go without being asked for.")
-    ] = Furthest.LOSSY,
+    fidelity: FurthestChange = Furthest.LOSSY,
+    decisions: DecisionsFile = None,
+    edited: EditedFile = None,
+    fingering: WithFingering = False,
+    markdown: WithMarkdown = False,
+    pdf: WithPdf = False,
+    sign_off: WithSignOff = False,
+    paper: PaperChoice = PaperName.A4,
+    review: WithReview = False,
 ) -> int:
     """Rewrite scores for a lever harp."""
     from arrange.changes import Fidelity
     from arrange.cli import asking
     from arrange.cli.converting import Run
+    from arrange.cli.versions import Versions
+    from arrange.decisions import read_decisions
+    from arrange.errors import BadInput
     from arrange.pipeline import Settings
+    from arrange.report.engraving.papers import PAPERS
+    from arrange.report.extras import Extras
 
-    harp_file, rule_book = asking.harp_and_book(harp, book)
-    settings = Settings(
-        harp=harp_file.harp,
-        book=rule_book,
-        key=asking.key(key),
-        parts=tuple(part or ()),
-        transpose_all=transpose_all,
-        tempo=asking.tempo(tempo),
-        limit=Fidelity(fidelity.name),
-    )
+    asked = (FINGERING,) if fingering else ()
+    if edited is not None:
+        made_for = asking.made_for(edited)
+        harp, book = harp or [made_for["harp"]], book or [made_for["book"]]
+    versions = [
+        Settings(
+            harp=harp_file.harp,
+            book=rule_book,
+            key=asking.key(key),
+            parts=tuple(part or ()),
+            transpose_all=transpose_all,
+            tempo=asking.tempo(tempo),
+            limit=Fidelity(fidelity.name),
+            decisions=None if decisions is None else read_decisions(decisions),
+            melody=asking.melody(melody),
+        )
+        for harp_name in dict.fromkeys(harp or [DEFAULT_HARP])
+        for book_name in dict.fromkeys(book or [DEFAULT_BOOK])
+        for harp_file, rule_book in (asking.harp_and_book(harp_name, book_name, asked),)
+    ]
+    if decisions is not None and len(scores) * len(versions) > 1:
+        raise BadInput(
+            "decisions are about one score for one harp; convert it alone", file=decisions.name
+        )
+    if edited is not None and len(scores) * len(versions) > 1:
+        raise BadInput("is the result of one score for one harp", file=edited.name)
     is_folder = out.endswith(("/", "\\"))
-    return Run(scores, Path(out) if out else None, settings, is_folder).code()
+    extras = Extras(markdown, pdf, sign_off, PAPERS[paper.value], review)
+    folder = Path(out) if out else None
+    if len(versions) > 1:
+        return Versions(scores, folder, versions, extras).code()
+    return Run(scores, folder, versions[0], is_folder, extras, edited=edited).code()

@@ -1,20 +1,23 @@
 """Converts scores one after the other, writes what came of each and says so."""
 
-import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from arrange.changes import Outcome, to_lines
-from arrange.cli import asking, targets
+from arrange.changes import Outcome
+from arrange.cli import asking
 from arrange.cli.codes import ExitCode, worst
 from arrange.cli.streams import Progress, complain, complain_of_fault, note, say
-from arrange.cli.targets import Target
 from arrange.errors import BadInput
-from arrange.pipeline import Conversion, Settings, convert
+from arrange.pipeline import Conversion, Settings, convert, convert_edited
+from arrange.report import targets
+from arrange.report.decision_records import not_carried_out
+from arrange.report.extras import NOTHING, PDF, PROOF, Extras
+from arrange.report.result_files import REJECTED, result_files
 from arrange.report.summary import summary
+from arrange.report.targets import Target
 from arrange.score.container import Source
-from arrange.score.packing import packed, unpacked
+from arrange.score.opening import is_imported, open_score
 
 _SHOWN = 5
 """So many open points or faults are named on the screen; all stand in the summary."""
@@ -28,13 +31,21 @@ class Run:
         scores: the score files; *out*: where results go, None for beside each score.
         settings: what every conversion is asked for.
         is_folder: results go into the folder *out* whatever their number.
+        extras: what else is written beside each result.
+        version: is put into the results' names where there are several of each score.
+        edited: an earlier result of the score that was edited by hand.
+        made: what has come of it so far.
     """
 
     scores: list[Path]
     out: Path | None
     settings: Settings
     is_folder: bool = False
+    extras: Extras = NOTHING
+    version: str = ""
+    edited: Path | None = None
     taken: dict[Path, Path] = field(default_factory=dict)
+    made: list[Conversion] = field(default_factory=list)
     progress: Progress = field(default_factory=Progress)
 
     def code(self) -> ExitCode:
@@ -59,76 +70,65 @@ class Run:
         return code
 
     def _converted(self, score: Path) -> ExitCode:
-        source = asking.score_file(score)
+        source = open_score(score)
         target = self._target(score, source)
-        targets.require_free(target, self.scores, self.taken)
+        given = [*self.scores, *([] if self.edited is None else [self.edited])]
+        targets.require_free(target, given, self.taken)
         self.taken[target.key] = score
-        source = _in_container_of(target, source)
-        conversion = convert(
-            source, self.settings, lambda doing: self.progress(f"{score.name}: {doing}")
-        )
-        record = summary(
-            conversion,
-            result_name=target.result.name,
-            source_sha256=asking.fingerprint(score)["sha256"],
-        )
+        sha256 = asking.fingerprint(score)["sha256"]
+        conversion = self._conversion(score, source, target, sha256)
+        self.made.append(conversion)
+        record = summary(conversion, result_name=target.result.name, source_sha256=sha256)
         self.progress.clear()
-        for remark in source.notes:
+        for remark in (*source.notes, *not_carried_out(conversion.settlement)):
             note(f"{score.name}: {remark}")
-        return _written(score, target, conversion, record)
+        return self._written(score, target, conversion, record)
+
+    def _conversion(self, score: Path, source: Source, target: Target, sha256: str) -> Conversion:
+        settings = replace(self.settings, source_sha256=sha256)
+
+        def progress(doing: str) -> None:
+            self.progress(f"{score.name}: {doing}")
+
+        if self.edited is None:
+            return convert(targets.in_container_of(target.result, source), settings, progress)
+        edited = targets.in_container_of(target.result, open_score(self.edited))
+        return convert_edited(source, edited, settings, progress)
+
+    def _written(
+        self, score: Path, target: Target, conversion: Conversion, record: dict[str, Any]
+    ) -> ExitCode:
+        files = result_files(conversion, record, is_imported=is_imported(score.name))
+        if conversion.is_sound:
+            files |= _extra_files(self.extras, conversion, record)
+        targets.write_files({target.beside(ending): content for ending, content in files.items()})
+        if not conversion.is_sound:
+            _complain_of(score, target.beside(REJECTED), conversion)
+            return ExitCode.FAULT
+        _tell(target, conversion, record)
+        if PDF in files:
+            say(f"  printed: {target.beside(PDF)}; its proof: {target.beside(PROOF)}")
+        return ExitCode.OPEN if record["open"] else ExitCode.DONE
 
     def _target(self, score: Path, source: Source) -> Target:
+        if self.edited is not None and self.out is None:
+            return Target(self.edited.with_name(f"{self.edited.stem}.again{self.edited.suffix}"))
         suffix = ".musicxml" if source.archive is None else ".mxl"
         if self.out is None:
             return targets.beside_source(score, suffix)
         if self.is_folder:
-            return targets.in_folder(self.out, score, suffix)
+            return targets.in_folder(self.out, score, suffix, self.version)
         return Target(self.out)
 
 
-def _in_container_of(target: Target, source: Source) -> Source:
-    """The source, plain or in an archive as the result's name says."""
-    suffix = target.result.suffix.lower()
-    if suffix == targets.PACKED_SUFFIX:
-        return packed(source)
-    return unpacked(source) if suffix in targets.PLAIN_SUFFIXES else source
+def _extra_files(
+    extras: Extras, conversion: Conversion, record: dict[str, Any]
+) -> dict[str, bytes]:
+    if extras == NOTHING:
+        return {}
+    from arrange.report.extra_files import extra_files
 
-
-def _written(
-    score: Path, target: Target, conversion: Conversion, record: dict[str, Any]
-) -> ExitCode:
-    log = to_lines(conversion.log, _header(record)).encode()
-    told = (json.dumps(record, indent=2, ensure_ascii=False) + "\n").encode()
-    if not conversion.is_sound:
-        kept = target.beside("rejected")
-        targets.write_files(
-            {
-                kept: conversion.result,
-                target.beside("rejected.changes.jsonl"): log,
-                target.beside("rejected.summary.json"): told,
-            }
-        )
-        _complain_of(score, kept, conversion)
-        return ExitCode.FAULT
-    contents = {
-        target.result: conversion.result,
-        target.beside("changes.jsonl"): log,
-        target.beside("summary.json"): told,
-    }
-    if asking.is_imported(score):
-        contents[target.beside("imported.musicxml")] = conversion.source.score_bytes
-    targets.write_files(contents)
-    _tell(target, conversion, record)
-    return ExitCode.OPEN if record["open"] else ExitCode.DONE
-
-
-def _header(record: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "source": record["source"],
-        "result": record["result"],
-        "harp": record["harp"]["name"],
-        "book": record["book"],
-    }
+    return extra_files(extras, conversion, record)
 
 
 def _complain_of(score: Path, kept: Path, conversion: Conversion) -> None:
@@ -145,8 +145,10 @@ def _complain_of(score: Path, kept: Path, conversion: Conversion) -> None:
 
 
 def _tell(target: Target, conversion: Conversion, record: dict[str, Any]) -> None:
-    said = "already written for this harp, left as it is" if conversion.is_again else _key(record)
     applied = sum(1 for entry in conversion.log.entries if entry.outcome is Outcome.APPLIED)
+    said = "already written for this harp" if conversion.is_again else _key(record)
+    if conversion.is_again and not applied:
+        said += ", left as it is"
     points = record["open"]
     counts = (
         _counted(len(record["levers"]["moves"]), "lever move"),

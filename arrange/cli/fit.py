@@ -9,6 +9,7 @@ from arrange.cli.options import (
     DEFAULT_HARP,
     AsJson,
     BookName,
+    MelodyNames,
     PartNames,
     Score,
     TempoText,
@@ -38,6 +39,7 @@ def fit(
     harp: HarpNames = None,
     book: BookName = DEFAULT_BOOK,
     part: PartNames = None,
+    melody: MelodyNames = None,
     tempo: TempoText = "",
     json: AsJson = False,
 ) -> int:
@@ -46,6 +48,7 @@ def fit(
     from arrange.cli import asking
     from arrange.harp.files import harp_names
     from arrange.report.fit_pages import fit_record, fit_text
+    from arrange.score.opening import open_score
     from arrange.study.terms import Terms
 
     asked = harp or [DEFAULT_HARP]
@@ -56,8 +59,8 @@ def fit(
         terms.append(Terms(harp_file.harp, rule_book.player, rule_book.prices))
     progress = Progress()
     progress(f"reading {score.name}")
-    source = asking.score_file(score)
-    read = asking.read(source, part, tempo)
+    source = open_score(score)
+    read = asking.read(source, part, tempo, asking.melody(melody))
     found = fitting.fit(read, terms, progress=progress)
     progress.clear()
     for remark in asking.remarks(source, found.score):

@@ -19,6 +19,7 @@ HEADINGS = (
 )
 STAGES = {
     Stage.CLEAN: "what was for other instruments",
+    Stage.LEVEL: "the level",
     Stage.FIT: "the compass",
     Stage.GRIP: "the hands",
     Stage.SWEEP: "glissandi",

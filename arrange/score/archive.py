@@ -5,19 +5,16 @@ it is in the source: order, names, dates, comments, extra fields and compressed 
 """
 
 import io
+import stat
 import struct
 import zipfile
 import zlib
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import Any
 
 from arrange.errors import BadInput
-
-# House judgement: the longest scores that are known unpack to less than 30 MB and shrink to a
-# sixtieth, so whatever is beyond these was made to do harm.
-LARGEST_UNPACKED_BYTES = 200_000_000
-LARGEST_RATIO = 200
-RATIO_COUNTS_FROM_BYTES = 10_000_000
+from arrange.score.limits import Limits, in_force
 
 _LOCAL_HEADER = struct.Struct("<4s5H3L2H")
 _DIRECTORY_ENTRY = struct.Struct("<4s6H3L5H2L")
@@ -45,19 +42,27 @@ class Archive:
     score: str = ""
 
     @classmethod
-    def open(cls, raw: bytes, name: str) -> "Archive":
+    def open(cls, raw: bytes, name: str, limits: Limits | None = None) -> "Archive":
         """The archive in these bytes, checked against harm but not unpacked.
 
         Raises:
-            BadInput: Broken, encrypted, or larger unpacked than any score can be.
+            BadInput: Broken, encrypted, with members that are links or lie outside, or larger
+                unpacked than any score can be.
         """
+        limits = limits or in_force()
         with _opened(raw, name) as packed:
-            entries = [entry for entry in packed.infolist() if not entry.is_dir()]
-        for entry in entries:
-            _require_harmless(entry, name)
-        if sum(entry.file_size for entry in entries) > LARGEST_UNPACKED_BYTES:
+            entries = [entry for entry in packed.infolist() if _is_file(entry.filename)]
+        if len(entries) > limits.members:
             raise BadInput(
-                f"the archive unpacks to more than {LARGEST_UNPACKED_BYTES // 1_000_000} MB, "
+                f"the archive holds {len(entries):,} files, which no score needs; "
+                "export the score again",
+                file=name,
+            )
+        for entry in entries:
+            _require_harmless(entry, name, limits)
+        if sum(entry.file_size for entry in entries) > limits.unpacked_bytes:
+            raise BadInput(
+                f"the archive unpacks to more than {limits.unpacked_bytes // 1_000_000} MB, "
                 "which no score needs; export the score again",
                 file=name,
             )
@@ -94,6 +99,11 @@ class Archive:
             ) from fault
 
 
+def _is_file(name: str) -> bool:
+    """Whether the name is that of a file; a folder's ends in a stroke, and some have none."""
+    return bool(name) and not name.endswith("/")
+
+
 def _opened(raw: bytes, name: str) -> zipfile.ZipFile:
     try:
         return zipfile.ZipFile(io.BytesIO(raw))
@@ -103,18 +113,34 @@ def _opened(raw: bytes, name: str) -> zipfile.ZipFile:
         ) from fault
 
 
-def _require_harmless(entry: zipfile.ZipInfo, name: str) -> None:
+def _require_harmless(entry: zipfile.ZipInfo, name: str, limits: Limits) -> None:
+    if stat.S_ISLNK(entry.external_attr >> 16):
+        raise BadInput(
+            f"{entry.filename} in the archive is a link, which no score needs; "
+            "export the score again",
+            file=name,
+        )
+    if lies_outside(entry.filename):
+        raise BadInput(
+            f"{entry.filename} in the archive lies outside it; export the score again", file=name
+        )
     if entry.flag_bits & _ENCRYPTED:
         raise BadInput(
             f"{entry.filename} in the archive is locked by a password; unlock it first", file=name
         )
-    grows = entry.file_size > LARGEST_RATIO * max(entry.compress_size, 1)
-    if grows and entry.file_size > RATIO_COUNTS_FROM_BYTES:
+    grows = entry.file_size > limits.ratio * max(entry.compress_size, 1)
+    if grows and entry.file_size > limits.ratio_from_bytes:
         raise BadInput(
-            f"{entry.filename} in the archive unpacks to more than {LARGEST_RATIO} times its "
+            f"{entry.filename} in the archive unpacks to more than {limits.ratio} times its "
             "size, which no score does; export the score again",
             file=name,
         )
+
+
+def lies_outside(member: str) -> bool:
+    """Whether the name of a member leads out of its archive."""
+    path = PurePosixPath(member.replace("\\", "/"))
+    return path.is_absolute() or ".." in path.parts or member[1:2] == ":"
 
 
 def _replaced(raw: bytes, member: str, content: bytes) -> bytes:

@@ -1,12 +1,15 @@
 """A score file, plain or compressed: finds the score in it and puts the result back."""
 
+import hashlib
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
 from arrange.errors import BadInput
-from arrange.score.archive import Archive
+from arrange.score.archive import Archive, lies_outside
 from arrange.score.encodings import decoded
+from arrange.score.files import file_bytes
+from arrange.score.limits import Limits
 from arrange.score.parsing import parsed
 
 _ZIP_BEGINNINGS = (b"PK\3\4", b"PK\5\6")
@@ -34,6 +37,12 @@ class Source:
     archive: Archive | None
     notes: tuple[str, ...]
 
+    @property
+    def sha256(self) -> str:
+        """The hash of the file."""
+        raw = self.score_bytes if self.archive is None else self.archive.raw
+        return hashlib.sha256(raw).hexdigest()
+
 
 def read_source(path: Path) -> Source:
     """Read a plain or compressed score file; its content tells which, not its name.
@@ -41,22 +50,16 @@ def read_source(path: Path) -> Source:
     Raises:
         BadInput: No such file, one that cannot be read, or an archive without a clear score.
     """
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError as fault:
-        raise BadInput("there is no such file; check the name", file=str(path)) from fault
-    except OSError as fault:
-        reason = fault.strerror or str(fault)
-        raise BadInput(f"cannot be read ({reason})", file=str(path)) from fault
-    return read_source_bytes(raw, path.name)
+    return read_source_bytes(file_bytes(path), path.name)
 
 
-def read_source_bytes(raw: bytes, name: str) -> Source:
+def read_source_bytes(raw: bytes, name: str, limits: Limits | None = None) -> Source:
     """Read the bytes of a plain or compressed score file.
 
     Args:
         raw: The whole file.
         name: The file's name; only its ending counts, and only for a note.
+        limits: How much an archive may hold.
 
     Raises:
         BadInput: A broken or harmful archive, or one without a clear score.
@@ -67,7 +70,7 @@ def read_source_bytes(raw: bytes, name: str) -> Source:
         notes = ("the file is named .mxl but is not compressed",) if is_named_archive else ()
         return Source(name, raw, None, notes)
     notes = () if is_named_archive else ("the file is compressed but not named .mxl",)
-    archive = Archive.open(raw, name)
+    archive = Archive.open(raw, name, limits)
     score, odd = _score_member(archive)
     archive = replace(archive, score=score)
     return Source(name, archive.member(score), archive, (*notes, *odd))
@@ -131,8 +134,7 @@ def _named_member(archive: Archive) -> tuple[str, str]:
 
 
 def _require_inside(member: str, name: str) -> None:
-    path = PurePosixPath(member.replace("\\", "/"))
-    if path.is_absolute() or ".." in path.parts or ":" in member:
+    if lies_outside(member):
         raise BadInput(
             f"{_CONTAINER} names {member}, which lies outside the archive; export the score again",
             file=name,
@@ -141,7 +143,7 @@ def _require_inside(member: str, name: str) -> None:
 
 def _is_candidate(member: str) -> bool:
     path = PurePosixPath(member)
-    return path.parts[0] not in _NO_SCORE_FOLDERS and path.suffix.lower() in _SCORE_SUFFIXES
+    return path.suffix.lower() in _SCORE_SUFFIXES and path.parts[0] not in _NO_SCORE_FOLDERS
 
 
 def _is_score(archive: Archive, member: str) -> bool:

@@ -11,6 +11,7 @@ from arrange.errors import BadInput
 from arrange.score.child_order import successor
 from arrange.score.emission import AtFirst, Emission, indentation
 from arrange.score.encodings import decoded
+from arrange.score.limits import Limits, in_force
 from arrange.score.markup import WHITE
 from arrange.score.nodes import Node, element, require_writable
 from arrange.score.parsing import parsed
@@ -28,19 +29,21 @@ class Document:
     Attributes:
         root: `score-partwise` or `score-timewise`.
         file: The name of the file, for messages.
+        limits: How much it may hold.
         encoding: The encoding of the bytes, as Python spells it.
         notes: What was odd about the file, in sentences for the log.
     """
 
-    def __init__(self, raw: bytes, file: str) -> None:
+    def __init__(self, raw: bytes, file: str, limits: Limits | None = None) -> None:
         if not raw.strip(b"\0" + WHITE.encode()):
             raise BadInput("the file is empty", file=file)
         self.file = file
+        self.limits = limits or in_force()
         self._raw = raw
         self._source = decoded(raw, file)
         self.encoding = self._source.codec
         self.notes = self._source.notes
-        self.root = parsed(self._source.text, file)
+        self.root = parsed(self._source.text, file, self.limits)
         _require_score(self.root, file)
         self._journal: list[tuple[Node, Callable[[], object]]] = []
         self._changes = 0
@@ -49,17 +52,18 @@ class Document:
         self._indentation = ""
 
     @classmethod
-    def read(cls, raw: bytes, file: str) -> "Document":
+    def read(cls, raw: bytes, file: str, limits: Limits | None = None) -> "Document":
         """The document in these bytes.
 
         Args:
             raw: An uncompressed MusicXML file.
             file: Its name, for messages.
+            limits: How much it may hold; without them, what is in force.
 
         Raises:
             BadInput: Not well-formed XML, not MusicXML, or an encoding that cannot be read.
         """
-        return cls(raw, file)
+        return cls(raw, file, limits)
 
     @property
     def is_edited(self) -> bool:
@@ -84,11 +88,10 @@ class Document:
         """Give an element without children another text.
 
         Raises:
-            BadInput: A sign that XML cannot hold.
-            ValueError: The element has children.
+            BadInput: A sign that XML cannot hold, or the element has children.
         """
         if node.children:
-            raise ValueError(f"{node!r} holds elements, not text")
+            raise self._misplaced(node, "elements", "text")
         if text != node.text:
             require_writable(text)
             self._touch(node)
@@ -124,13 +127,14 @@ class Document:
             before: The child that will follow it; without one it becomes the last.
 
         Raises:
-            ValueError: The element stands somewhere already, the other one is no child of the
-                parent, or the parent holds text.
+            BadInput: The parent holds text.
+            ValueError: The element stands somewhere already, or the other one is no child of
+                the parent.
         """
         if node.parent is not None or node is self.root or _stands_in(parent, node):
             raise ValueError(f"{node!r} is not free to be put into {parent!r}")
         if parent.text.strip():
-            raise ValueError(f"{parent!r} holds text, not elements")
+            raise self._misplaced(parent, "text", "elements")
         children = parent.children
         if not isinstance(children, list):
             children = list(children)
@@ -176,6 +180,13 @@ class Document:
             node, take_back = self._journal.pop()
             take_back()
             self._raise_revision(node)
+
+    def _misplaced(self, node: Node, held: str, wanted: str) -> BadInput:
+        return BadInput(
+            f"line {self.line(node)}: <{node.tag}> holds {held} where MusicXML has {wanted}; "
+            "correct it",
+            file=self.file,
+        )
 
     def _touch(self, node: Node) -> None:
         if not self._source.is_exact:

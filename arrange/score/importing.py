@@ -2,10 +2,11 @@
 
 import warnings
 from collections.abc import Iterator
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from arrange.errors import BadInput
 from arrange.score.document import Document, Node
+from arrange.score.files import file_bytes
 
 IMPORTED_SUFFIXES = {
     ".abc": "ABC",
@@ -20,9 +21,7 @@ _VARYING = ("encoding-date", "software")
 
 
 def import_score(path: Path) -> tuple[bytes, str]:
-    """The MusicXML of a score in another format, and a sentence for the log.
-
-    The same file gives the same bytes: dates, versions and names made by chance are left out.
+    """The MusicXML of a score file in another format, and a sentence for the log.
 
     Args:
         path: A file whose ending is one of `IMPORTED_SUFFIXES`.
@@ -30,13 +29,24 @@ def import_score(path: Path) -> tuple[bytes, str]:
     Raises:
         BadInput: No such file, an unknown ending, not one score, or one that cannot be read.
     """
-    kind = IMPORTED_SUFFIXES.get(path.suffix.lower())
-    if kind is None:
-        endings = ", ".join(sorted(IMPORTED_SUFFIXES))
-        raise BadInput(f"cannot be imported; these can: {endings}", file=path.name)
-    if not path.is_file():
-        raise BadInput("there is no such file; check the name", file=str(path))
-    document = Document.read(_exported(path, kind), path.name)
+    _kind(path.name)
+    return import_bytes(file_bytes(path), path.name)
+
+
+def import_bytes(raw: bytes, name: str) -> tuple[bytes, str]:
+    """The MusicXML of a score in another format, and a sentence for the log.
+
+    The same file gives the same bytes: dates, versions and names made by chance are left out.
+
+    Args:
+        raw: The whole file.
+        name: Its name, whose ending is one of `IMPORTED_SUFFIXES`.
+
+    Raises:
+        BadInput: An unknown ending, not one score, or one that cannot be read.
+    """
+    kind = _kind(name)
+    document = Document.read(_exported(raw, kind, name), name)
     _leave_out_chance(document)
     note = (
         f"imported from {kind}: the result is compared with the imported MusicXML, "
@@ -45,21 +55,33 @@ def import_score(path: Path) -> tuple[bytes, str]:
     return document.to_bytes(), note
 
 
-def _exported(path: Path, kind: str) -> bytes:
+def _kind(name: str) -> str:
+    kind = IMPORTED_SUFFIXES.get(PurePath(name).suffix.lower())
+    if kind is None:
+        endings = ", ".join(sorted(IMPORTED_SUFFIXES))
+        raise BadInput(f"cannot be imported; these can: {endings}", file=name)
+    return kind
+
+
+def _text(raw: bytes) -> str:
+    """The text of a score that is written in letters; the old encoding where it is not UTF-8."""
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return raw.decode("latin-1")
+
+
+def _exported(raw: bytes, kind: str, name: str) -> bytes:
     from music21 import converter, stream  # noqa: PLC0415 - slow, and seldom needed
     from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: PLC0415 - as above
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            # From a file that is no MIDI, the library would leave the file open.
-            score = (
-                converter.parseData(path.read_bytes(), format="midi")
-                if kind == "MIDI"
-                else converter.parse(path, forceSource=True)
-            )
+            content = raw if kind == "MIDI" else _text(raw)
+            score = converter.parseData(content, format=kind.lower())
             if isinstance(score, stream.Opus):
-                score = _only_score(list(score.scores), path.name)
+                score = _only_score(list(score.scores), name)
             exported = GeneralObjectExporter(score).parse()
     except BadInput:
         raise
@@ -67,7 +89,7 @@ def _exported(path: Path, kind: str) -> bytes:
         raise BadInput(
             f"cannot be read as {kind} ({type(fault).__name__}: {' '.join(str(fault).split())}); "
             "export it as MusicXML",
-            file=path.name,
+            file=name,
         ) from fault
     return bytes(exported)
 

@@ -347,6 +347,10 @@ class Score:
         reassigned: notes that the hand of the other staff takes, by our own marks.
         left_open: notes that our own marks leave to the editor.
         own: name to value of the miscellaneous fields that this toolkit wrote.
+        melody: staff and voice of the melody where the user named them; an empty voice is the
+            whole staff.
+        sung: the notes of the melody, where they are known from before the piece was made
+            lighter; None where they are to be found.
     """
 
     title: str
@@ -359,6 +363,8 @@ class Score:
     reassigned: tuple[tuple[EventId, HandName], ...] = ()
     left_open: tuple[EventId, ...] = ()
     own: dict[str, str] = field(default_factory=dict)
+    melody: tuple[tuple[int, str], ...] = ()
+    sung: frozenset[EventId] | None = None
 
     @cached_property
     def by_part(self) -> dict[str, Part]:

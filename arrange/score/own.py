@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from arrange.harp.harp import Position
 from arrange.pitch import Pitch
-from arrange.score.model import HandName
+from arrange.score.model import EventId, HandName, MarkKind, Score
 from arrange.units import Quarters
 
 PREFIX = "leverwright."
@@ -120,11 +120,42 @@ class OwnNotes:
         return cls(words[0], int(words[1]), pitches)
 
 
+def last_serial(score: Score) -> int:
+    """The highest number among our own marks about notes; 0 where there is none."""
+    found = [
+        said.serial
+        for part in score.parts
+        for measure in part.measures
+        for mark in measure.marks
+        if mark.kind is MarkKind.OWN and (said := OwnNotes.parse(mark.own)) is not None
+    ]
+    return max(found, default=0)
+
+
 def line_id(kind: str, serial: int) -> str:
-    """The id of a line of words: ``state`` (the levers again), ``credit``."""
+    """The id of a line of words: ``state`` (the levers again), ``tempo`` (at which it works for
+    the level), ``credit``.
+    """
     return f"{PREFIX}{kind}.{serial}"
 
 
 def is_line(own: str) -> bool:
     """Whether the id is of a line of words at the top or bottom rather than of a cue."""
-    return own.removeprefix(PREFIX).split(".")[0] in {"setting", "legend", "statement", "state"}
+    return own.removeprefix(PREFIX).split(".")[0] in {
+        "setting",
+        "legend",
+        "statement",
+        "state",
+        "tempo",
+    }
+
+
+def bracket_id(hand: HandName, start: EventId, offset: Quarters, end: str) -> str:
+    """The id of one *end* (``start``, ``stop``) of a bracket that begins at that note's place."""
+    place = (hand.value, start.part, str(start.index), _place(offset), end)
+    return f"{PREFIX}bracket." + ".".join(place)
+
+
+def is_bracket(own: str) -> bool:
+    """Whether the id is of a bracket over what is played from one placing."""
+    return own.startswith(f"{PREFIX}bracket.")

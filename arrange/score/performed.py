@@ -2,6 +2,7 @@
 
 from bisect import bisect_right
 from fractions import Fraction
+from functools import lru_cache
 from math import lcm
 
 from arrange.score.model import Score, Tempo
@@ -60,6 +61,12 @@ class Clock:
     def occurrences(self, index: int) -> tuple[int, ...]:
         """Return the passes in which the measure *index* is played."""
         return self._occurrences.get(index, ())
+
+
+@lru_cache(maxsize=4)
+def clock_of(score: Score) -> Clock:
+    """The clock of a score; asked again soon, it is the same one."""
+    return Clock(score)
 
 
 def _lengths(score: Score) -> list[Quarters]:

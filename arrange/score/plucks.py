@@ -7,12 +7,13 @@ glissando sweeps are not among them; every note that is printed for it and sound
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from operator import attrgetter, itemgetter
 
 from arrange.pitch import Pitch
 from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
 from arrange.score.model import EventId, HandName, Score, StaffHand
-from arrange.score.performed import Clock
+from arrange.score.performed import Clock, clock_of
 from arrange.units import Microseconds, Quarters
 
 
@@ -79,6 +80,7 @@ _Key = tuple[int, int, bool, int, int]
 """Measure, ticks in it, not a grace, pitch, letter's place: the order of plucks."""
 
 
+@lru_cache(maxsize=4)
 def plucks(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Pluck, ...]:
     """Return the printed plucks of one harp, by place, graces first, low to high.
 
@@ -188,6 +190,12 @@ def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
         else:
             lasting[midi] = strike.end
     return tuple(found)
+
+
+@lru_cache(maxsize=4)
+def struck(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Strike, ...]:
+    """The performed plucks of one harp, by time."""
+    return strikes(plucks(score, harp), clock_of(score))
 
 
 def _last_of_runs(clock: Clock) -> list[int]:

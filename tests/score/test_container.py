@@ -1,6 +1,7 @@
 """The right score is found in a compressed file, and everything else in it is kept."""
 
 import io
+import stat
 import struct
 import zipfile
 from collections.abc import Mapping
@@ -9,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from arrange.errors import BadInput
-from arrange.score import archive as archive_module
 from arrange.score.container import Source, read_source, read_source_bytes, write_result
+from arrange.score.limits import Limits
 
 SCORE = b'<?xml version="1.0"?>\n<!-- long --><score-partwise version="4.0"/>\n'
 UTF_16_SCORE = b"\xff\xfe" + "<score-timewise/>".encode("utf-16-le")
@@ -177,6 +178,15 @@ def _locked(raw: bytes) -> bytes:
     return raw[: at + 8] + bytes([raw[at + 8] | 1]) + raw[at + 9 :]
 
 
+def _linked() -> bytes:
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w") as packed:
+        link = zipfile.ZipInfo("a.xml")
+        link.external_attr = (stat.S_IFLNK | 0o777) << 16
+        packed.writestr(link, b"/etc/passwd")
+    return written.getvalue()
+
+
 REFUSED = {
     "two scores": (_archive({"a.xml": SCORE, "b.xml": SCORE}), r"2 scores \(a.xml, b.xml\)"),
     "no score": (_archive({"a.txt": SCORE, "b.xml": b"<opus/>"}), "holds no MusicXML score"),
@@ -200,6 +210,12 @@ REFUSED = {
         _damaged(_archive({"a.xml": b"<!-- %PDF -->" + SCORE}, packing=zipfile.ZIP_STORED)),
         "a.xml in the archive is damaged",
     ),
+    "a link": (_linked(), "a.xml in the archive is a link"),
+    "a member outside": (
+        _archive({"../../a.xml": SCORE, "b.xml": SCORE}),
+        r"\.\./\.\./a\.xml .* lies outside it",
+    ),
+    "an absolute member": (_archive({"/etc/a.xml": SCORE}), "/etc/a.xml .* lies outside it"),
     "a bomb": (_archive({"a.xml": SCORE, "b": b"\0" * 11_000_000}), "more than 200 times"),
 }
 
@@ -213,13 +229,16 @@ def test_an_archive_that_cannot_be_used_is_refused_in_a_sentence(title: str) -> 
     assert "\n" not in str(caught.value)
 
 
-def test_an_archive_that_is_too_large_altogether_is_refused(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(archive_module, "LARGEST_UNPACKED_BYTES", 2_000_000)
+def test_an_archive_that_is_too_large_altogether_is_refused() -> None:
     raw = _archive({f"{number}.xml": b"\0" * 300_000 for number in range(7)})
     with pytest.raises(BadInput, match="more than 2 MB"):
-        read_source_bytes(raw, "x.mxl")
+        read_source_bytes(raw, "x.mxl", Limits(unpacked_bytes=2_000_000))
+
+
+def test_an_archive_of_too_many_files_is_refused() -> None:
+    raw = _archive({f"{number}.txt": b"-" for number in range(7)})
+    with pytest.raises(BadInput, match="holds 7 files, which no score needs"):
+        read_source_bytes(raw, "x.mxl", Limits(members=6))
 
 
 def test_a_layout_that_cannot_be_kept_is_refused_when_writing() -> None:

@@ -7,14 +7,12 @@ from lxml import etree
 
 from arrange.errors import BadInput
 from arrange.score.document import Document, Node, element, place_in_order
+from arrange.score.limits import Limits
 
 INDENTED = """<?xml version="1.0" encoding="UTF-8" standalone='no'?>
 <!DOCTYPE score-partwise PUBLIC
   "-//Recordare//DTD MusicXML 3.1 Partwise//EN"
-  "http://www.musicxml.org/dtds/partwise.dtd" [
-  <!-- a list that is not read, with <brackets> and "quotes -->
-  <!ELEMENT note ANY>
-]>
+  "http://www.musicxml.org/dtds/partwise.dtd" >
 <!-- before --><?page 1?>
 <score-partwise version = '3.1'  >
   <!-- <note> this is none -->
@@ -125,7 +123,7 @@ def test_the_tree_is_the_one_that_another_reader_sees() -> None:
     assert _one(document, "text").text == "a < b & c d"
     assert _one(document, "movement-title").text == "Am Bach & im € Tal"
     assert _one(document, "measure").attrs == {"number": "1", "width": "3 > 2"}
-    assert document.line(_one(document, "step")) == 15
+    assert document.line(_one(document, "step")) == 12
 
 
 def test_a_value_put_back_leaves_no_trace() -> None:
@@ -217,7 +215,6 @@ def test_misuse_is_refused_and_changes_nothing() -> None:
         lambda: document.insert(inner, around),
         lambda: document.insert(around, document.root),
         lambda: document.insert(around, element("x"), before=words),
-        lambda: document.set_text(around, "x"),
         lambda: document.remove(document.root),
         lambda: document.rollback(1),
         lambda: element("x", "", inner),
@@ -226,6 +223,8 @@ def test_misuse_is_refused_and_changes_nothing() -> None:
     for misuse in refused:
         with pytest.raises(ValueError):  # noqa: PT011 - each with its own sentence
             misuse()
+    with pytest.raises(BadInput, match="line 2: <b> holds elements where MusicXML has text"):
+        document.set_text(around, "x")
     with pytest.raises(BadInput, match=r"U\+0007"):
         document.set_text(words, "bell \7")
     with pytest.raises(BadInput, match=r"U\+D800"):
@@ -247,6 +246,18 @@ REFUSED = {
             b"</score-partwise>"
         ),
         "declares the entity a",
+    ),
+    "an entity of another file": (
+        b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]><score-partwise>&a;</score-partwise>',
+        "declares the entity a",
+    ),
+    "a parameter entity": (
+        b'<!DOCTYPE x [<!ENTITY % a SYSTEM "http://localhost/x"> %a;]><score-partwise/>',
+        "declares the entity a",
+    ),
+    "a document type of its own": (
+        b"<!DOCTYPE x PUBLIC 'a' 'b' [\n<!ATTLIST note size CDATA 'big'>]><score-partwise/>",
+        "line 2 ends a document type of the file's own",
     ),
     "unknown entity in a text": (
         b"<!DOCTYPE x SYSTEM 'x.dtd'><score-partwise><a>&eacute;</a></score-partwise>",
@@ -273,6 +284,13 @@ def test_a_file_that_cannot_be_read_is_refused_in_a_sentence(title: str) -> None
         Document.read(raw, "x.xml")
     assert str(caught.value).startswith("x.xml: ")
     assert "\n" not in str(caught.value)
+
+
+def test_a_score_of_too_many_elements_is_refused_before_it_is_read() -> None:
+    raw = b"<score-partwise>" + b"<a></a>" * 50 + b"</score-partwise>"
+    assert Document.read(raw, "x.xml", Limits(elements=51)).to_bytes() == raw
+    with pytest.raises(BadInput, match="more than 50 elements"):
+        Document.read(raw, "x.xml", Limits(elements=50))
 
 
 def test_a_node_answers_what_is_in_it() -> None:

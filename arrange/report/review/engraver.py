@@ -1,11 +1,12 @@
 """The one place of the review page that calls the engraver."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from arrange.errors import BadInput
 from arrange.report.review.drawing import Drawing, drawn
-from arrange.report.review.preview import Side, preview
+from arrange.report.review.preview import Preview, Side, preview
 
 PAGE_WIDTH = 1750
 """Tenths of a millimetre; what a system takes at print size (house judgement)."""
@@ -59,6 +60,23 @@ def engraved(side: Side, starts: Sequence[int], prefix: str, file: str) -> Engra
     Raises:
         BadInput: the engraver is not installed, or cannot draw the score.
     """
+    return engraved_copy(preview(side, starts), prefix, file)
+
+
+def engraved_copy(
+    copy: Preview, prefix: str, file: str, look: Mapping[str, object] = MappingProxyType({})
+) -> Engraved:
+    """Draw a score that is written for the engraver, one picture a page of it.
+
+    Args:
+        copy: the score.
+        prefix: put before every id.
+        file: its name, for messages.
+        look: settings of the engraver in place of the page's own.
+
+    Raises:
+        BadInput: the engraver is not installed, or cannot draw the score.
+    """
     try:
         import verovio  # noqa: PLC0415 - only this page needs the engraver
     except ImportError as error:
@@ -67,8 +85,7 @@ def engraved(side: Side, starts: Sequence[int], prefix: str, file: str) -> Engra
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
-    toolkit.setOptions(_LOOK)
-    copy = preview(side, starts)
+    toolkit.setOptions({**_LOOK, **look})
     if not toolkit.loadData(copy.text) or not toolkit.getPageCount():
         raise BadInput("the engraver cannot draw it", file=file)
     glyphs: dict[str, str] = {}

@@ -59,7 +59,7 @@ def page_html(page: Page) -> str:
         **page.content,
     }
     return Template(_asset("page.html")).substitute(
-        policy=_policy(style, sound, script),
+        policy=content_policy(style, sound, script),
         kind=_text(page.kind),
         kind_class=page.kind.lower(),
         title=_text(page.title),
@@ -88,7 +88,7 @@ def _asset(name: str) -> str:
     return (files("arrange.report.review") / "assets" / name).read_text("utf-8")
 
 
-def _policy(style: str, *scripts: str) -> str:
+def content_policy(style: str, *scripts: str) -> str:
     """What the page may do: its own style and scripts, by their hashes; nothing from elsewhere."""
     allowed = " ".join(map(_hash, scripts))
     return (

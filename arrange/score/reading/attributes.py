@@ -12,6 +12,10 @@ from arrange.score.reading.running import Place, Reader, Running
 _Value = TypeVar("_Value")
 
 MOST_FIFTHS = 7
+MOST_BEATS = 1024
+"""Beats, and the shortest beat, of a time signature (house judgement)."""
+MOST_READ_FIFTHS = 14
+"""Every letter altered twice; more is an error in the file (house judgement)."""
 _CLEF_LINES = {"G": 2, "F": 4, "C": 3, "TAB": 5}
 _STEPS_OF_SEMITONES = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """Diatonic size where a file gives semitones only: the commoner spelling (house judgement)."""
@@ -29,12 +33,19 @@ def _divisions(node: Node, running: Running) -> None:
     divisions = running.place.divisions(node.text, "the number of divisions")
     if divisions <= 0:
         raise running.place.bad(f"divisions are {node.text.strip()}; they must be above 0")
+    if divisions > running.place.limits.divisions:
+        raise running.place.bad(
+            f"a quarter has {node.text.strip()} divisions, which no score needs; correct it"
+        )
     if divisions != running.divisions:
         running.rescale(divisions)
 
 
 def _staves(node: Node, running: Running) -> None:
-    running.staves = max(running.place.whole(node.text, "the number of staves"), 1)
+    count = running.place.whole(node.text, "the number of staves")
+    if count > running.place.limits.staves:
+        raise running.place.bad(f"the part has {count:,} staves, which no score needs; correct it")
+    running.staves = max(count, 1)
 
 
 def _staff_number(node: Node, running: Running) -> int:
@@ -61,6 +72,8 @@ def _key_state(node: Node, running: Running) -> KeyState:
     if fifths is None:
         return _stepwise_key(node, mode, running)
     count = running.place.whole(fifths.text, "the key signature")
+    if abs(count) > MOST_READ_FIFTHS:
+        raise running.place.bad(f"the key signature has {abs(count)} accidentals; correct it")
     if abs(count) > MOST_FIFTHS:
         running.note(f"A key signature of {abs(count)} accidentals; it is read as written.")
     return KeyState(count, mode, alters_of(count))
@@ -109,6 +122,8 @@ def _meter(node: Node, place: Place, before: Meter) -> Meter:
             beat_type = place.whole(child.text, "a time signature's beat type")
             if beat_type <= 0 or beats <= 0:
                 raise place.bad("a time signature has beats or a beat type of 0; correct it")
+            if max(beat_type, beats.numerator, beats.denominator) > MOST_BEATS:
+                raise place.bad(f"a time signature of {beats}/{beat_type} is none; correct it")
             total += beats / beat_type
             finest = max(finest, beat_type)
     while (total * finest).denominator != 1:

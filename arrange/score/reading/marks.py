@@ -118,7 +118,7 @@ def _item(kind: Node, direction: Node, staff: int, running: Running) -> _Item:
     if not children:
         return _Item(MarkKind.OTHER, "")
     if own:
-        return _Item(MarkKind.OWN, _words(children), own)
+        return _Item(MarkKind.OWN, _own_text(children), own)
     if children[0].tag in ("words", "symbol"):
         return _words_item(children)
     if children[0].tag == "rehearsal":
@@ -145,6 +145,11 @@ def _own_id(direction: Node, kind: Node) -> str:
         if own.startswith(PREFIX):
             return own
     return ""
+
+
+def _own_text(children: Sequence[Node]) -> str:
+    """The words of a mark of ours, or what its picture says."""
+    return _words(children) or " ".join(filter(None, map(_text, children)))
 
 
 def _words_item(children: Sequence[Node]) -> _Item:

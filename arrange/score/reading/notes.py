@@ -24,6 +24,8 @@ def read_notes(running: Running) -> tuple[tuple[Note, ...], tuple[Rest, ...]]:
     for timed in running.timed:
         pitch = timed.found.get("pitch")
         if pitch is not None:
+            if "rest" in timed.found:
+                raise running.place.bad("a note has a pitch and is a rest at once; delete one")
             notes.append(_note(timed, pitch, running))
         elif "rest" in timed.found:
             rests.append(_rest(timed, running))
@@ -105,6 +107,8 @@ def _is_small(found: dict[str, Node]) -> bool:
 
 def _written(node: Node, found: dict[str, Node], running: Running) -> WrittenPitch:
     step = alter = octave = ""
+    if len({child.tag for child in node.children}) != len(node.children):
+        raise running.place.bad("a note's pitch says the same twice; delete one")
     for child in node.children:
         if child.tag == "step":
             step = child.text

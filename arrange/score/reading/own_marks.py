@@ -56,7 +56,9 @@ def _notes_at(
     the mark spells it, it is that one.
     """
     here = [n for n in measure.notes if n.offset == mark.offset and staff in (0, n.staff)]
+    found: dict[EventId, None] = {}
     for pitch in pitches:
-        same = [note for note in here if note.pitch == pitch]
-        for note in same or [note for note in here if note.pitch.midi == pitch.midi]:
-            yield note.id
+        same = [note.id for note in here if note.pitch == pitch]
+        same = same or [note.id for note in here if note.pitch.midi == pitch.midi]
+        found |= dict.fromkeys(same)
+    yield from found

@@ -5,15 +5,17 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import chain
 
-from arrange.errors import LeverwrightError
+from arrange.errors import BadInput, LeverwrightError
 from arrange.score.course import Structure
 from arrange.score.document import Document
 from arrange.score.model import EventId, Finding, Part, Score
 from arrange.score.nodes import Node
 from arrange.score.reading.assembly import PartAssembly
+from arrange.score.reading.bounds import read_usual_measure
 from arrange.score.reading.finding_harp import Candidate, Harps, find_harps
 from arrange.score.reading.inherited import Inherited
-from arrange.score.reading.measures import ReadMeasure, read_measure
+from arrange.score.reading.measures import ReadMeasure
+from arrange.score.reading.melody import require_melody
 from arrange.score.reading.notations import sign_nodes
 from arrange.score.reading.noticed import at_the_ends, harp_words, order_findings
 from arrange.score.reading.order import Performance, performance
@@ -45,6 +47,7 @@ class Reading:
         *,
         parts: tuple[str, ...] | None = (),
         tempo: Fraction | None = None,
+        melody: tuple[tuple[int, str], ...] = (),
     ) -> None:
         """Prepare to read.
 
@@ -53,6 +56,7 @@ class Reading:
             parts: ids or names of the harp's parts; empty to look for them; None to read any
                 score, without a harp.
             tempo: quarters a minute in place of all tempo marks.
+            melody: staff and voice of the melody where the user names them.
 
         Raises:
             BadInput: The score has no measures.
@@ -60,6 +64,7 @@ class Reading:
         self._document = document
         self._asked = parts
         self._tempo = tempo
+        self._melody = melody
         self._parts: tuple[PartNodes, ...] = ()
         self._part_findings: tuple[Finding, ...] = ()
         self._known: dict[str, list[_Known]] = {}
@@ -149,6 +154,7 @@ class Reading:
         harp_findings: tuple[Finding, ...] = ()
         if self._asked is not None:
             harps, harp_findings = find_harps(candidates, self._asked, self._document.file)
+        require_melody(plain, harps, self._melody, self._document.file)
         parts, findings = self._assembled(read, order.structures, plain, harps)
         tempo, tempo_findings = tempo_line(_placed(read.values()), self._tempo)
         found, sweep_findings = sweeps(parts, harps)
@@ -174,10 +180,12 @@ class Reading:
             tuple(chain.from_iterable(map(reassigned, marked))),
             tuple(chain.from_iterable(map(left_open, marked))),
             own_fields(self._document.root),
+            self._melody,
         )
 
     def _read_part(self, part: PartNodes) -> list[ReadMeasure]:
         """Read what changed, or inherits something else than before."""
+        file, limits = self._document.file, self._document.limits
         before = self._known.get(part.listed.id, [])
         known: list[_Known] = []
         inherited = Inherited()
@@ -188,8 +196,8 @@ class Reading:
                 or entry[0] != node.revision
                 or (entry[1] is not inherited and entry[1] != inherited)
             ):
-                place = Place(self._document.file, part.listed.id, index, _number(node))
-                entry = (node.revision, inherited, read_measure(node, inherited, place))
+                place = Place(file, part.listed.id, index, _number(node), limits)
+                entry = (node.revision, inherited, read_usual_measure(node, inherited, place))
             known.append(entry)
             inherited = entry[2].after
         self._known[part.listed.id] = known
@@ -206,6 +214,12 @@ class Reading:
         if self._order is None or self._order[0] != signs:
             found = outline(signs)
             self._order = (signs, found, performance(found))
+            played, most = len(self._order[2].performed), self._document.limits.performed
+            if played > most:
+                raise BadInput(
+                    f"with all repeats {played:,} measures are played; at most {most:,} are read",
+                    file=self._document.file,
+                )
         return self._order[1], self._order[2]
 
     def _assembled(

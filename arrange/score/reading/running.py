@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from arrange.errors import BadInput
 from arrange.pitch import UNISON, Interval
+from arrange.score.limits import USUAL, Limits
 from arrange.score.model import Clef, EventId, Finding, Mark, Meter
 from arrange.score.nodes import Node
 from arrange.score.reading.inherited import (
@@ -16,18 +17,20 @@ from arrange.score.reading.inherited import (
     KeyState,
     quarters,
 )
+from arrange.score.reading.numbers import MOST_SIGNS, plain_number, plain_whole
 from arrange.score.reading.statements import NO_SIGNS, PendingWords, Signs, TempoSign
 from arrange.units import Quarters
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A measure, for messages."""
+    """A measure, for messages, and the most that it may hold."""
 
     file: str
     part: str
     index: int
     measure: str
+    limits: Limits = USUAL
 
     def bad(self, message: str) -> BadInput:
         """The error that names this place."""
@@ -40,7 +43,7 @@ class Place:
     def whole(self, text: str, what: str) -> int:
         """Read a whole number, or say what is wrong with *what*."""
         try:
-            return int(text)
+            return plain_whole(text)
         except ValueError:
             pass
         value = self.number(text, what)
@@ -51,14 +54,15 @@ class Place:
     def number(self, text: str, what: str) -> Fraction:
         """Read a number, or say what is wrong with *what*."""
         try:
-            return Fraction(text.strip())
-        except (ValueError, ZeroDivisionError):
-            raise self.bad(f"{what} is {text.strip()!r}, not a number; correct it") from None
+            return plain_number(text)
+        except ValueError:
+            shown = text.strip()[:MOST_SIGNS]
+            raise self.bad(f"{what} is {shown!r}, not a number that can be; correct it") from None
 
     def divisions(self, text: str, what: str) -> Divisions:
         """Read a count of divisions: a whole number, seldom a decimal."""
         try:
-            return int(text)
+            return plain_whole(text)
         except ValueError:
             value = self.number(text, what)
             return int(value) if value.denominator == 1 else value

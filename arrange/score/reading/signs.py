@@ -11,7 +11,7 @@ from arrange.score.reading.statements import Signs
 
 ANY = "*"
 """Stands for a sign that has no name of its own."""
-_NUMBERS = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?")
+_NUMBERS = re.compile(r"(\d{1,6})(?:\s*[-\u2013]\s*(\d{1,6}))?")
 
 
 def read_barline(node: Node, running: Running) -> None:

@@ -6,6 +6,7 @@ from unicodedata import combining, normalize
 
 from arrange.score.model import Meter
 from arrange.score.nodes import Node
+from arrange.score.reading.numbers import plain_number
 from arrange.score.reading.running import Running
 from arrange.score.reading.statements import TempoSign
 from arrange.score.reading.timing import TYPE_QUARTERS
@@ -140,14 +141,17 @@ def _dotted(unit: Quarters) -> Quarters:
 def _rate(text: str) -> Fraction | None:
     """``72``, ``c. 72``; the mean of ``72-80``; the first number of anything else."""
     span = _RANGE.search(text)
-    if span is not None:
-        return (_decimal(span[1]) + _decimal(span[2])) / 2
-    number = _NUMBER.search(text)
-    return _decimal(number[0]) if number is not None else None
+    try:
+        if span is not None:
+            return (_decimal(span[1]) + _decimal(span[2])) / 2
+        number = _NUMBER.search(text)
+        return _decimal(number[0]) if number is not None else None
+    except ValueError:
+        return None
 
 
 def _decimal(text: str) -> Fraction:
-    return Fraction(text.replace(",", "."))
+    return plain_number(text.replace(",", "."))
 
 
 def metronome_text(node: Node) -> str:

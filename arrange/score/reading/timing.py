@@ -15,6 +15,13 @@ _TYPES = (
 TYPE_QUARTERS = {name: Quarters(2) ** (i - 8) for i, name in enumerate(_TYPES)}
 """Note values in quarters (MusicXML 4.0)."""
 
+MOST_DOTS = 8
+"""More dots than any note has; further ones are not read (house judgement)."""
+
+_SAID_ONCE = frozenset({
+    "pitch", "rest", "duration", "voice", "type", "staff", "time-modification", "accidental",
+})  # fmt: skip
+
 FINE_DIVISIONS = 8
 """A value of at least so many divisions hides at most a rounding, not another value (house
 judgement): 85 for 85 1/3 is a rounding, 1 for 2/3 may be one."""
@@ -23,6 +30,8 @@ judgement): 85 for 85 1/3 is a rounding, 1 for 2/3 may be one."""
 def time_note(node: Node, running: Running) -> None:
     """Give a note element its time and move the reading on."""
     found = {child.tag: child for child in node.children}
+    if len(found) != len(node.children):
+        _require_once(node, running)
     last = running.last
     timed = Timed(node.key, found, last if "chord" in found else None)
     length: Divisions = 0
@@ -49,11 +58,21 @@ def time_note(node: Node, running: Running) -> None:
             running.furthest = running.position
 
 
+def _require_once(node: Node, running: Running) -> None:
+    """A note that says something twice is not read: who knows which of the two it means."""
+    tags = [child.tag for child in node.children if child.tag in _SAID_ONCE]
+    for tag in tags:
+        if tags.count(tag) > 1:
+            raise running.place.bad(f"a note has <{tag}> twice; delete one")
+
+
 def _attach(timed: Timed, found: dict[str, Node], running: Running) -> None:
     """Its staff, voice and transposition."""
     staff = found.get("staff")
     if staff is not None:
         timed.staff = running.place.whole(staff.text, "a staff number")
+        if timed.staff > running.place.limits.staves:
+            raise running.place.bad(f"a note is on staff {timed.staff:,}; correct it")
     voice = found.get("voice")
     if voice is not None:
         timed.voice = voice.text.strip() or "1"
@@ -101,22 +120,22 @@ def _written_value(node: Node, found: dict[str, Node], running: Running) -> Quar
     kind = found.get("type")
     if kind is None:
         return None
-    dots = len(node.find_all("dot")) if "dot" in found else 0
+    dots = min(len(node.find_all("dot")), MOST_DOTS) if "dot" in found else 0
     ratio = found.get("time-modification")
     if ratio is None:
-        return _value(kind.text, dots, "1", "1")
-    actual, normal = ratio.child_text("actual-notes"), ratio.child_text("normal-notes")
-    running.place.whole(actual, "a tuplet's number of notes")
-    running.place.whole(normal, "a tuplet's number of notes")
+        return _value(kind.text, dots, 1, 1)
+    what = "a tuplet's number of notes"
+    actual = running.place.whole(ratio.child_text("actual-notes"), what)
+    normal = running.place.whole(ratio.child_text("normal-notes"), what)
     return _value(kind.text, dots, actual, normal)
 
 
 @lru_cache(maxsize=1024)
-def _value(kind: str, dots: int, actual: str, normal: str) -> Quarters | None:
+def _value(kind: str, dots: int, actual: int, normal: int) -> Quarters | None:
     plain = TYPE_QUARTERS.get(kind.strip())
-    if plain is None or int(actual) <= 0:
+    if plain is None or actual <= 0:
         return None
-    return plain * (2 - Fraction(1, 2**dots)) * int(normal) / int(actual)
+    return plain * (2 - Fraction(1, 2**dots)) * normal / actual
 
 
 def _is_whole_rest(rest: Node, running: Running) -> bool:

@@ -1,15 +1,35 @@
 """Where results are written, and how: whole files or nothing."""
 
+import hashlib
 import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from arrange.errors import BadInput
+from arrange.score.container import Source
+from arrange.score.packing import packed, unpacked
 
 PLAIN_SUFFIXES = (".musicxml", ".xml")
 PACKED_SUFFIX = ".mxl"
+DRAFT_SUFFIX = ".draft"
+"""The ending of a file that is still being written; its name begins with a dot."""
+
+
+class CannotWrite(BadInput):
+    """A file that cannot be written.
+
+    Attributes:
+        cause: the system's number for why (`errno`), or 0.
+    """
+
+    def __init__(self, path: Path, error: OSError) -> None:
+        reason = error.strerror or str(error)
+        super().__init__(
+            f"cannot be written ({reason}); choose another place with -o", file=str(path)
+        )
+        self.cause = error.errno or 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +49,8 @@ class Target:
         return self.result.resolve().with_name(self.name)
 
     def beside(self, ending: str) -> Path:
-        """A file beside the result: ``changes.jsonl``, ``rejected``."""
-        return self.result.with_name(f"{self.name}.{ending}")
+        """A file beside the result: ``changes.jsonl``, ``rejected``; "" is the result."""
+        return self.result.with_name(f"{self.name}.{ending}") if ending else self.result
 
 
 def beside_source(source: Path, suffix: str) -> Target:
@@ -38,10 +58,22 @@ def beside_source(source: Path, suffix: str) -> Target:
     return Target(source.with_name(f"{source.stem}.lever{suffix}"))
 
 
-def in_folder(folder: Path, source: Path, suffix: str) -> Target:
-    """In a folder of results, where each keeps the name of its source."""
+def in_folder(folder: Path, source: Path, suffix: str, version: str = "") -> Target:
+    """In a folder of results, where each keeps the name of its source.
+
+    Of several versions each has its own, ``STEM.VERSION.musicxml``.
+    """
     kept = source.suffix if source.suffix.lower() in (*PLAIN_SUFFIXES, PACKED_SUFFIX) else suffix
-    return Target(folder / f"{source.stem}{kept}")
+    stem = f"{source.stem}.{version}" if version else source.stem
+    return Target(folder / f"{stem}{kept}")
+
+
+def in_container_of(result: PurePath, source: Source) -> Source:
+    """The source, plain or in an archive as the result's name says."""
+    suffix = result.suffix.lower()
+    if suffix == PACKED_SUFFIX:
+        return packed(source)
+    return unpacked(source) if suffix in PLAIN_SUFFIXES else source
 
 
 def require_free(target: Target, sources: list[Path], taken: Mapping[Path, Path]) -> None:
@@ -70,9 +102,9 @@ def write_files(contents: Mapping[Path, bytes]) -> None:
     """Write files, each whole: first beside its place, then renamed.
 
     Raises:
-        BadInput: a file cannot be written; none is then left half written.
+        CannotWrite: a file cannot be written; none is then left half written.
     """
-    drafts = {path: path.with_name(f".{path.name}.{os.getpid()}") for path in contents}
+    drafts = {path: _draft(path) for path in contents}
     try:
         for path, draft in drafts.items():
             with _explained(path):
@@ -87,12 +119,15 @@ def write_files(contents: Mapping[Path, bytes]) -> None:
                 draft.unlink()
 
 
+def _draft(path: Path) -> Path:
+    """Where a file is written first; short, however long its name is."""
+    name = hashlib.sha256(os.fsencode(path.name)).hexdigest()[:16]
+    return path.with_name(f".{name}.{os.getpid()}{DRAFT_SUFFIX}")
+
+
 @contextmanager
 def _explained(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise BadInput(
-            f"cannot be written ({reason}); choose another place with -o", file=str(path)
-        ) from error
+        raise CannotWrite(path, error) from error
