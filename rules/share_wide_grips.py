@@ -23,6 +23,9 @@ from arrange.study.timeline import Sounding
 SHORT = {HandName.LEFT: "L.H.", HandName.RIGHT: "R.H."}
 
 
+SUGGESTIONS = ("break the chord", "leave out a note", "revoice the chord")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShareWideGrips(Rule):
     """Too many notes or too wide for a hand: shared, rolled, or thinned.
@@ -173,24 +176,25 @@ class ShareWideGrips(Rule):
         chains = [as_it_was(score, note.ids, first_pitches) for note in held]
         back = tuple(edit for chain in chains for edit in restored(score, chain))
         notes = [chain[0] for chain in chains]
-        pitches = tuple(note.pitch for note in notes)
         problem = (
             f"{_trouble(moment, grip, held[0].hand)}, and no note of it can be spared or shared."
         )
-        suggestions = ("break the chord", "leave out a note", "revoice the chord")
-        yield OpenPoint(where, tuple(map(str, pitches)), problem, suggestions)
         needed: tuple[str, ...] = ()
         if back:
-            names = ", ".join(map(str, pitches))
+            names = ", ".join(str(note.pitch) for note in notes)
             reason = f"{names} is left to the editor, so it stands as the source has it."
             restoring = Change(self.id, where, reason, Fidelity.EXACT, back)
             needed = (restoring.id,)
             yield restoring
         for staff in sorted({n.staff for n in notes}):
-            own = OwnNotes("open", serial, tuple(n.pitch for n in notes if n.staff == staff))
-            value = MarkValue(where.index, where.offset, staff, question(pitches))
-            words = AddWords(where.part, own.id, value, above=True)
-            yield Change(self.id, where, problem, Fidelity.EXACT, (words,), depends_on=needed)
+            here = [n for n in notes if n.staff == staff]
+            pitches = tuple(n.pitch for n in here)
+            place = Where.of_note(score, here[0])
+            yield OpenPoint(place, tuple(map(str, pitches)), problem, SUGGESTIONS)
+            own = OwnNotes("open", serial, pitches)
+            value = MarkValue(place.index, place.offset, staff, question(pitches))
+            words = AddWords(place.part, own.id, value, above=True)
+            yield Change(self.id, place, problem, Fidelity.EXACT, (words,), depends_on=needed)
 
 
 def _trouble(moment: HeldMoment, grip: Grip, first: HandName) -> str:

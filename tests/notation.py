@@ -6,15 +6,15 @@
     RH: "dolce" Bb4q. C#4+E4e | rq G4h~ | G4h.(fermata)
     LH: Eb2h. | [ped] Eb2h. | Eb2h.
 
-``name=value`` words come first, each optional. ``RH:`` and ``LH:`` begin a staff, ``RH2:`` a
-second voice on it; without any, the music is the right hand's and the left hand rests. ``|``
-parts measures; one may stand before the first.
+``name=value`` words come first, each optional; ``book`` is the rule book that an example is for.
+``RH:`` and ``LH:`` begin a staff, ``RH2:`` a second voice on it; without any, the music is the
+right hand's and the left hand rests. ``|`` parts measures; one may stand before the first.
 
 A note is letter, sign, octave, joined by ``+`` in a chord, then a length: ``w h q e s t`` (whole
 to thirty-second), ``3`` for a triplet, dots, ``~`` for a tie to the next. ``g`` before it makes a
 grace note. Signs stand in brackets after a pitch (that note) or after the length (the whole
-chord): ``(roll) (fermata) (trill) (mordent) (gliss) (gliss-end) (slur) (slur-end) (damp)``, or
-fingers ``(3)``. ``r`` with a length is a rest.
+chord): ``(roll) (fermata) (trill) (mordent) (gliss) (gliss-end) (slur) (slur-end) (damp)
+(harmonic)``, or fingers ``(3)``. ``r`` with a length is a rest.
 
 Words stand in quotes before the note that they belong to, ``<`` before them prints them below;
 ``¶`` in them begins a line; ``#id`` after them is the id of the direction. Other marks stand in
@@ -46,6 +46,7 @@ SIGNS = {
     "gliss-end": '<glissando type="stop" number="1"/>',
     "slur": '<slur type="start" number="1"/>',
     "slur-end": '<slur type="stop" number="1"/>',
+    "harmonic": "<technical><harmonic/></technical>",
     "damp": '<technical><other-technical smufl="pluckedDamp"/></technical>',
 }
 OCTAVE_LINES = {

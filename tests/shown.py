@@ -16,6 +16,7 @@ SHOWN = {
     (Sign.SLUR, "start"): "slur",
     (Sign.SLUR, "stop"): "slur-end",
     (Sign.DAMP, ""): "damp",
+    (Sign.HARMONIC, ""): "harmonic",
 }
 
 

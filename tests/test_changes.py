@@ -22,6 +22,8 @@ from arrange.changes import (
     to_lines,
 )
 from arrange.edits import (
+    AddBracket,
+    AddFingering,
     AddRoll,
     AddWords,
     Edit,
@@ -76,6 +78,8 @@ mark_edits = st.one_of(
     st.builds(RemoveMark, events, marks),
     st.builds(RemoveNotation, events, words, marks),
     st.builds(AddRoll, st.lists(events, min_size=1, max_size=3).map(tuple), marks),
+    st.builds(AddFingering, events, marks, st.booleans()),
+    st.builds(AddBracket, words, words, st.integers(1, 6), marks, st.booleans()),
     st.builds(SetCredit, words, marks),
 )
 
@@ -121,8 +125,10 @@ def test_the_lines_of_a_change_are_what_they_were() -> None:
         f'"fidelity": "IDIOMATIC", "before": [{value}, "pitch": "G1"}}], '
         f'"after": [{value}, "pitch": "G2"}}], '
         '"reason": "G1 lies below the lowest string; it is played an octave higher.", '
-        '"options": [{"text": "an octave higher", "cost": 100, "taken": true}, '
-        '{"text": "left out", "cost": null, "taken": false}], '
+        '"options": [{"text": "an octave higher", "cost": 100, "taken": true, '
+        '"key": "", "choosable": false}, '
+        '{"text": "left out", "cost": null, "taken": false, '
+        '"key": "", "choosable": false}], '
         '"depends_on": ["00112233445566aa"], "offset": "1/3", "staff": 2, "voice": "5", '
         f'"detail": "", "anchor": "{FOLD.anchor}", '
         '"edits": [{"edit": "set-pitch", "note": "P1/4/n0", '

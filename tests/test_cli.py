@@ -144,7 +144,7 @@ class TestConvert:
         def fail(*_: object) -> None:
             raise ZeroDivisionError("planted")
 
-        monkeypatch.setattr("arrange.pipeline._Work.conversion", fail)
+        monkeypatch.setattr("arrange.pipeline.work.Work.conversion", fail)
         assert main(["convert", str(easy)]) == ExitCode.FAULT
         said = capsys.readouterr().err
         assert said.count("\n") == 1

@@ -11,6 +11,7 @@ from write_docs import with_rules
 
 from arrange.cli import command
 from arrange.cli.codes import ExitCode
+from arrange.decisions import read_decisions
 from arrange.harp.files import load_harp
 from arrange.registry import installed
 from arrange.rulebook import load_rulebook
@@ -73,14 +74,28 @@ def test_every_exit_code_is_documented() -> None:
 
 
 def test_the_harp_file_that_is_shown_is_good(tmp_path: Path) -> None:
-    (text,) = _blocks("toml", README)
+    (text,) = [block for block in _blocks("toml", README) if "my-harp" in block]
     path = tmp_path / "my-harp.toml"
     path.write_text(text, "utf-8")
     found = load_harp(str(path))
     player = load_rulebook("concert", installed(), found.player).player
     assert found.harp.name == "my-harp"
     assert player.right is None
-    assert player.grip.strings == 8
+    assert player.grip.strings == 7
+
+
+def test_the_decisions_that_are_shown_are_good(tmp_path: Path) -> None:
+    path = tmp_path / "shown.toml"
+    (text,) = [block for block in _blocks("toml", README) if "[[decline]]" in block]
+    path.write_text(text, "utf-8")
+    assert [entry.kind.value for entry in read_decisions(path).entries] == [
+        "decline",
+        "note",
+        "lever",
+    ]
+    (entry,) = [block for block in _blocks("toml", DEVELOPERS) if "[[choose]]" in block]
+    path.write_text(f'format = "leverwright-decisions"\nversion = 1\n{entry}', "utf-8")
+    assert read_decisions(path).entries[0].option == "octave-C4-down"
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])

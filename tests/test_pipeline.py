@@ -11,7 +11,7 @@ from schema import schema_faults
 
 from arrange.apply.replay import replay
 from arrange.apply.transposing import transpose
-from arrange.changes import ChangeLog, Outcome, from_lines, to_lines
+from arrange.changes import ChangeLog, from_lines, to_lines
 from arrange.harp.files import load_harp
 from arrange.pipeline import Conversion, Settings, convert
 from arrange.registry import installed
@@ -102,23 +102,6 @@ def test_the_log_replays_to_the_same_bytes(converted: tuple[Path, Conversion]) -
     transpose(document, conversion.transposed_parts, conversion.interval)
     replay(document, reading, from_lines(to_lines(conversion.log)))
     assert document.to_bytes() == read_source_bytes_of(conversion, path)
-
-
-def test_declining_everything_leaves_the_source() -> None:
-    path = CORPUS / "march-tin-lanterns.musicxml"
-    wanted = settings(key="keep")
-    declined: frozenset[str] = frozenset()
-    conversion = convert(read_source(path), wanted)
-    for _ in range(8):
-        applied = {
-            entry.change.id for entry in conversion.log.entries if entry.outcome is Outcome.APPLIED
-        }
-        if not applied:
-            break
-        declined |= applied
-        asked = Settings(wanted.harp, wanted.book, key="keep", declined=declined)
-        conversion = convert(read_source(path), asked)
-    assert conversion.result == path.read_bytes()
 
 
 @pytest.mark.parametrize("path", SCORES, ids=NAMES)

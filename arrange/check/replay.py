@@ -19,8 +19,8 @@ from arrange.check.timeline import Timeline
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp, Position
 from arrange.score.model import Score, StaffHand
-from arrange.score.performed import Clock
-from arrange.score.plucks import Pluck, Strike, plucks, strikes
+from arrange.score.performed import Clock, clock_of
+from arrange.score.plucks import Pluck, Strike, plucks, struck
 from arrange.units import Microseconds, Quarters
 
 
@@ -56,7 +56,7 @@ def _replays(
     if instructions.reassigned != score.reassigned or not is_told:
         left_open = tuple(sorted(instructions.left_open))
         score = replace(score, reassigned=instructions.reassigned, left_open=left_open)
-    clock = Clock(score)
+    clock = clock_of(score)
     terms = Terms(score, harp, player, instructions)
     for staves, told in zip(score.harps, instructions.harps, strict=True):
         yield _Replay(terms, clock, staves, told)
@@ -77,7 +77,7 @@ class _Replay:
 
     @cached_property
     def struck(self) -> tuple[Strike, ...]:
-        return strikes(self.printed, self.clock)
+        return struck(self.terms.score, self.staves)
 
     @cached_property
     def timeline(self) -> Timeline:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from referee import pitches
-from referee.changes import transposed_notes
+from referee.changes import APPLIED, transposed_notes
 from referee.faults import Fault, listed, said
 from referee.sheet import Note, Sheet, Sign
 from referee.summary import Move, Summary
@@ -84,10 +84,22 @@ def noted(sheet: Sheet, summary: Summary) -> set[tuple[str, int, int, Fraction, 
     }
 
 
+def added_notes(summary: Summary) -> set[tuple[object, ...]]:
+    """(part, index, offset, pitch) of notes that changes put where none of theirs stood."""
+    return {
+        (key[0], key[1], key[2], key[7])
+        for change in summary.changes
+        if change.outcome == APPLIED
+        for key in change.notes[1]
+        if key[:3] not in {other[:3] for other in change.notes[0]}
+    }
+
+
 def open_faults(source: Sheet, result: Sheet, summary: Summary) -> Iterator[Fault]:
     """An open note is there, keeps its transposed pitch, and is marked in the score."""
     there = noted(result, summary)
     was = {(k[0], k[1], k[2], k[7]) for k in transposed_notes(source, summary)}
+    was |= added_notes(summary)
     for point in summary.open:
         where = said(point.part, point.index, point.offset)
         for pitch in point.pitches:

@@ -218,11 +218,11 @@ class Replay:
                     self.fault("hand", two.place, sentence)
 
     def judge_grips(self) -> None:
-        """At most four notes a hand, struck together."""
+        """At most four notes a hand, struck together; no page says when an ornament's fall."""
         left_open = {(o.part, o.index, o.offset) for o in self.summary.open}
         groups: dict[tuple[Moment, bool, str], list[Pluck]] = defaultdict(list)
         for pluck in self.plucks:
-            if not pluck.swept and len(pluck.hands) == 1:
+            if not (pluck.swept or pluck.ornament) and len(pluck.hands) == 1:
                 groups[pluck.when, pluck.grace, next(iter(pluck.hands))].append(pluck)
         for (_, _, hand), plucks in sorted(groups.items()):
             first = plucks[0]

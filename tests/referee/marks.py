@@ -2,6 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 
 from referee.changes import APPLIED, changed_places
@@ -16,6 +17,8 @@ LINES = frozenset({"glissando", "slide", "slur", "tied"})
 """Notations between notes: what becomes of their ends follows from a change of either note."""
 ROLLS = frozenset({"arpeggiate", "non-arpeggiate"})
 """One sign of a whole chord, though each of its notes carries it."""
+ROLLED = 2
+"""Fewer notes are not rolled."""
 Where = tuple[str, int]
 
 
@@ -62,8 +65,10 @@ def mark_faults(source: Sheet, result: Sheet, summary: Summary) -> list[Fault]:
         paired = Counter(side_before) & Counter(side_after)
         for side, target in ((side_before, said_gone), (side_after, said_come)):
             for entry in (Counter(side) - paired).elements():
-                target[entry.part, entry.index].append(entry)
+                told = replace(entry, staff=0) if entry.text == "roll" else entry
+                target[entry.part, entry.index].append(told)
     cancel_chains(said_gone, said_come)
+    drop_lost_rolls(source, result, said_come)
     merge_rolls(result, said_come, come)
     return [
         *side_faults(gone, said_gone, "has gone", "went"),
@@ -83,6 +88,28 @@ def merge_rolls(
         told = [entry for entry in said_come[part, index] if entry.text == "roll"]
         for entry in told[len(news) : len(news) + spare]:
             said_come[part, index].remove(entry)
+
+
+def drop_lost_rolls(source: Sheet, result: Sheet, said_come: dict[Where, list[MarkEntry]]) -> None:
+    """A roll went with its notes where a moment has lost two of them and shows no roll."""
+    for part, index in sorted(said_come):
+        if part not in result.parts:
+            continue
+        was, now = (
+            Counter(n.offset for n in s.parts[part][index].notes) for s in (source, result)
+        )
+        shown = {
+            n.offset
+            for n in result.parts[part][index].notes
+            if ROLLS & {text.split(" ")[0] for text in n.notations}
+        }
+        said_come[part, index] = [
+            entry
+            for entry in said_come[part, index]
+            if entry.text != "roll"
+            or entry.offset in shown
+            or was[entry.offset] - now[entry.offset] < ROLLED
+        ]
 
 
 def cancel_chains(gone: dict[Where, list[MarkEntry]], come: dict[Where, list[MarkEntry]]) -> None:

@@ -51,6 +51,12 @@ def semitone(text: str) -> int:
     return int(_plain(letter, octave).ps) + alter
 
 
+def step_place(text: str) -> int:
+    """The place of the letter on the staff, in steps; its alteration does not count."""
+    letter, _, octave = parsed(text)
+    return 7 * octave + LETTERS.index(letter)
+
+
 @cache
 def interval_named(name: str) -> "m21interval.Interval":
     """A directed interval by quality and number, ``-m2``."""

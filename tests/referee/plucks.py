@@ -25,7 +25,8 @@ class Pluck:
         when: its moment; *time*: in seconds; *end*: its written end in seconds.
         string: the string that is plucked; *names*: every pitch that it may have; none: any.
         hands: hands that read it.
-        grace: of a grace note; *rolled*: in a rolled chord; *swept*: by a glissando.
+        grace: of a grace note; *rolled*: in a rolled chord; *swept*: by a glissando;
+            *ornament*: of an ornament, whose plucks come one after another.
         until: its written end in performed quarters; *last*: the step that it lies in.
         turn: pass of its measure.
     """
@@ -47,6 +48,7 @@ class Pluck:
     grace: bool = False
     rolled: bool = False
     swept: bool = False
+    ornament: bool = False
 
 
 class Performance:
@@ -148,7 +150,7 @@ class Performance:
         pluck = self.pluck(step, note, note.offset, note.offset + note.duration)
         place = (note.part, pitches.semitone(note.pitch))
         before = self.ringing.get(place)
-        if before is not None and (note.tie_in or before.until <= pluck.when[0]):
+        if before is not None and (note.tie_in or before.until < pluck.when[0]):
             del self.ringing[place]
         together = self.joined.get((place, pluck.when))
         if note.tie_in and together is not None:
@@ -163,10 +165,10 @@ class Performance:
             played = pluck if self.is_arrival(step, note) else self.strike(pluck)
         if note.tie_out:
             self.ringing[place] = played
-        for offset, names in strokes(note):
+        for offset, names, is_ornament in strokes(note):
             stroke = self.pluck(step, note, offset, note.offset + note.duration)
             stroke.string, stroke.names = pitches.string_name(names[0]), names
-            stroke.open = played.open
+            stroke.open, stroke.ornament = played.open, is_ornament
             self.plucks.append(stroke)
 
     def joins(self, before: Pluck, pluck: Pluck) -> bool:
@@ -211,6 +213,8 @@ class Performance:
             start = self.clock.seconds(step, sweep.offset)
             lasts = self.clock.seconds(last, sweep.until[1]) - start
             for number, string in enumerate(strings):
+                if string in sweep.held:
+                    continue
                 part = Fraction(number, max(len(strings) - 1, 1))
                 place, time = first_place + part * span, start + part * lasts
                 self.plucks.append(
@@ -236,17 +240,18 @@ class Performance:
         return tuple(fits) or ("?",)
 
 
-def strokes(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:
-    """Plucks that a note's signs add after the first: (offset, the pitches allowed)."""
+def strokes(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...], bool]]:
+    """Plucks that a note's signs add after the first: offset, pitches allowed, of an ornament."""
     if note.stroke:
-        yield from tremolo(note)
+        yield from ((offset, names, False) for offset, names in tremolo(note))
     for auxiliary in note.auxiliaries:
         step = min(TRILL, note.duration / 4)
         if not auxiliary.lasting or not step:
-            yield note.offset, auxiliary.pitches
+            yield note.offset, auxiliary.pitches, True
             continue
         for count in range(1, int(note.duration / step)):
-            yield note.offset + count * step, auxiliary.pitches if count % 2 else (note.pitch,)
+            names = auxiliary.pitches if count % 2 else (note.pitch,)
+            yield note.offset + count * step, names, True
 
 
 def tremolo(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:

@@ -254,8 +254,8 @@ class PartReader:
             damped=(at.offset, at.staff) in self.damps or is_damped(other_signs(child)),
             stroke=stroke,
             partner=partner,
-            sweeps=any(
-                e.get("type") == "start"
+            lines=tuple(
+                (tag, e.get("type", ""), e.get("number", "1"))
                 for tag in ("glissando", "slide")
                 for e in child.iterfind(f"notations/{tag}")
             ),

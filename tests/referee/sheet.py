@@ -33,7 +33,8 @@ class Note:
         damped: marked to be damped.
         stroke: quarters between the strokes of a tremolo; 0 where there is none.
         partner: a tremolo that alternates with the next note (``start``) or the last (``stop``).
-        sweeps: a glissando or slide begins here.
+        lines: of glissandi and slides that begin or end here: (element, ``start`` or ``stop``,
+            number).
         notations: signs on it, as texts, sorted.
         alter_shown: alteration of its accidental; *alter_due*: the page gives it its pitch.
     """
@@ -55,11 +56,16 @@ class Note:
     damped: bool = False
     stroke: Fraction = Fraction(0)
     partner: str = ""
-    sweeps: bool = False
+    lines: tuple[tuple[str, str, str], ...] = ()
     auxiliaries: tuple[Auxiliary, ...] = ()
     notations: tuple[str, ...] = ()
     alter_shown: int | None = None
     alter_due: bool = True
+
+    @property
+    def sweeps(self) -> bool:
+        """Whether a glissando or slide begins here."""
+        return any(kind == "start" for _, kind, _ in self.lines)
 
     @property
     def key(self) -> NoteKey:

@@ -169,7 +169,11 @@ def read_change(raw: Mapping[str, Any]) -> Change:
     marks = [
         tuple(
             MarkEntry(
-                part, int(m["index"]), str(m["text"]), Fraction(m["offset"]), int(m["staff"])
+                part,
+                int(m["index"]),
+                str(m["text"]),
+                Fraction(m["offset"]),
+                int(m.get("staff", 0)),
             )
             for m in side
         )

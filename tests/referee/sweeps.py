@@ -1,7 +1,6 @@
 """Glissandi: the strings that a sweep crosses, and the tones that it names."""
 
 import re
-from collections.abc import Iterable
 from fractions import Fraction
 from functools import cache
 
@@ -12,20 +11,21 @@ from referee.summary import Summary, Sweep
 
 PICTURED = re.compile(r"pedal-step ([A-G]) pedal-alter (-?\d+)")
 WORD = re.compile(r"([A-G])(#|b|♯|♭|♮|n)?")
+FOURTH = 3
+"""In steps: a line over fewer sweeps no strings."""
 ROW = 3
 """From so many note names on, a row of words is a pedal mark and nothing else."""
 ALTERS = {"#": 1, "♯": 1, "b": -1, "♭": -1}
 
 
 def swept_strings(sweep: Sweep, summary: Summary) -> list[str]:
-    """The strings from one end to the other, in the order of the sweep, held ones left out."""
+    """The strings from one end to the other, in the order of the sweep."""
     order = sorted(summary.strings, key=lambda s: pitches.semitone(summary.strings[s][0]))
     ends = [pitches.string_name(sweep.low), pitches.string_name(sweep.high)]
     if any(end not in summary.strings for end in ends):
         return []
     first, last = (order.index(end) for end in ends)
-    crossed = order[first : last + 1] if first <= last else order[last : first + 1][::-1]
-    return [string for string in crossed if string not in sweep.held]
+    return order[first : last + 1] if first <= last else order[last : first + 1][::-1]
 
 
 def pedal_setting(signs: list[Sign], until: tuple[int, Fraction]) -> dict[str, int] | None:
@@ -103,18 +103,37 @@ def tone_class(tone: str) -> int:
     return pitches.semitone(tone if tone[-1].isdigit() else f"{tone}4") % 12
 
 
-def is_short(start: Note, notes: Iterable[Note]) -> bool:
-    """A line to a neighbour less than a fourth away: a slide between two notes, no sweep."""
+def goals(start: Note, notes: list[Note]) -> list[Note]:
+    """The notes that a line may lead to: its stop, else what the voice, or the staff, plays next.
+
+    A stop belongs to the line if it has its number, or no stop has.
+    """
     place = (start.index, start.offset)
-    later = [
-        note
-        for note in notes
-        if note.voice == start.voice and (note.index, note.offset) > place and not note.cue
-    ]
-    if not later:
-        return False
-    goal = min(later, key=lambda note: (note.index, note.offset))
-    return abs(pitches.semitone(goal.pitch) - pitches.semitone(start.pitch)) < 5
+    later = [n for n in notes if (n.index, n.offset) > place and not n.cue]
+    begun = [line for line in start.lines if line[1] == "start"]
+    for length in (3, 1):
+        wanted = {(tag, "stop", number)[:length] for tag, _, number in begun}
+        stops = [n for n in later for x in n.lines if x[1] == "stop" and x[:length] in wanted]
+        if stops:
+            return first_of(stops)
+    staff = [n for n in later if n.staff == start.staff]
+    plucked = [n for n in staff if not n.tie_in]
+    voice = [n for n in later if n.voice == start.voice and not n.tie_in]
+    return first_of(voice or plucked or staff)
+
+
+def first_of(notes: list[Note]) -> list[Note]:
+    """Those of the earliest moment."""
+    first = min(((n.index, n.offset) for n in notes), default=None)
+    return [n for n in notes if (n.index, n.offset) == first]
+
+
+def is_short(start: Note, notes: list[Note]) -> bool:
+    """A line to a neighbour less than a fourth away: a slide between two notes, no sweep."""
+    return any(
+        abs(pitches.step_place(goal.pitch) - pitches.step_place(start.pitch)) < FOURTH
+        for goal in goals(start, notes)
+    )
 
 
 def sweep_faults(result: Sheet, summary: Summary) -> list[Fault]:
@@ -123,7 +142,7 @@ def sweep_faults(result: Sheet, summary: Summary) -> list[Fault]:
     planned = {(s.part, s.index) for s in summary.sweeps}
     left = {(o.part, o.index) for o in summary.open}
     for part in summary.parts:
-        notes = result.notes(part)
+        notes = list(result.notes(part))
         for note in notes:
             place = (part, note.index)
             if (
