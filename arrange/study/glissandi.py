@@ -22,6 +22,9 @@ ORDINARY_PACE = Fraction(30)
 """Strings a second where the notation gives a glissando no time of its own, as after a grace
 note (ordinary sweeps take 20 to 45; from memory)."""
 
+DAMPED_PACE = 8
+"""The other hand damps strings in sweeps of up to so many strings a second (from memory)."""
+
 
 @dataclass(frozen=True, slots=True)
 class StandingSweep:
@@ -35,6 +38,7 @@ class StandingSweep:
         missing: names of strings whose tone no lever position gives, or that do not exist.
         begin, end: printed places.
         strings_per_s: in its fastest playing.
+        is_possible: strings of this harp give its tones, and the other hand can damp its own.
     """
 
     sweep: Sweep
@@ -47,6 +51,11 @@ class StandingSweep:
     begin: Place
     end: Place
     strings_per_s: Fraction
+
+    @property
+    def is_possible(self) -> bool:
+        is_too_fast = bool(self.held) and self.strings_per_s > DAMPED_PACE
+        return not self.missing and not is_too_fast
 
 
 def harp_sweeps(
@@ -161,11 +170,11 @@ def swept_strings(
     return tuple(
         SweptStrings(
             start=one.sweep.start,
-            demands=() if one.missing else _with_foreign(one, score, harp),
+            demands=_with_foreign(one, score, harp) if one.is_possible else (),
             times=sweep_times(one.sweep, score.notes_by_id[one.sweep.start], clock),
             hand=one.hand,
             order=one.strings,
-            is_possible=not one.missing,
+            is_possible=one.is_possible,
             is_damped=bool(one.held),
         )
         for one in standing

@@ -19,7 +19,7 @@ from arrange.pitch import Pitch
 from arrange.score.model import HandName, Note, Score, Sweep, SweepForm
 from arrange.score.swept import tone_classes
 from arrange.study.fingered_scale import FingeredScales
-from arrange.study.glissandi import pace, position_of, sweep_times
+from arrange.study.glissandi import DAMPED_PACE, pace, position_of, sweep_times
 from arrange.study.glissando_sets import Setting, harp_letters, nearest_setting, pitch_class
 from arrange.study.keysignature import alteration
 from arrange.study.planning import (
@@ -35,8 +35,8 @@ GUARDED = 3
 """So many strings at either end are never foreign (house judgement)."""
 FEW = 3
 """Of so few letters that differ from the key, any two are tried as well; of more only one."""
-DAMPED_PACE, DAMPED_STRINGS, HELD_STRINGS, HELD_SPAN = 8, 10, 2, 8
-"""Strings are damped in sweeps so slow and so short, so many of them, so near (from memory)."""
+DAMPED_STRINGS, HELD_STRINGS, HELD_SPAN = 10, 2, 8
+"""Strings are damped in sweeps so short, so many of them, so near (from memory)."""
 
 LEFT_OUT = 4
 """A glissando left out is so much worse than one written out (house judgement)."""
@@ -184,8 +184,8 @@ class SweepWays:
     def _foreign(
         self, asked: Asked, course: Course, setting: Setting, odd: tuple[str, ...]
     ) -> Iterator[Way]:
-        pace = asked.strings_per_s
-        if len(odd) > (2 if pace > VERY_FAST else 1 if pace >= FAST else 0):
+        speed = pace(len(course.strings), asked.times)
+        if len(odd) > (2 if speed > VERY_FAST else 1 if speed >= FAST else 0):
             return
         key = dict(asked.key)
         row = tuple(
@@ -210,7 +210,7 @@ class SweepWays:
             len(held) > HELD_STRINGS
             or held[-1] - held[0] >= HELD_SPAN
             or len(course.strings) > DAMPED_STRINGS
-            or asked.strings_per_s > DAMPED_PACE
+            or pace(len(course.strings), asked.times) > DAMPED_PACE
             or not self._is_free_to_damp(asked, held)
         ):
             return

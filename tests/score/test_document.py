@@ -210,7 +210,6 @@ def test_misuse_is_refused_and_changes_nothing() -> None:
     words, around = document.root.children
     inner = around.children[0]
     refused: list[Callable[[], object]] = [
-        lambda: document.insert(words, element("x")),
         lambda: document.insert(around, words),
         lambda: document.insert(inner, around),
         lambda: document.insert(around, document.root),
@@ -223,8 +222,10 @@ def test_misuse_is_refused_and_changes_nothing() -> None:
     for misuse in refused:
         with pytest.raises(ValueError):  # noqa: PT011 - each with its own sentence
             misuse()
-    with pytest.raises(BadInput, match="line 2: <b> holds elements where MusicXML has text"):
+    with pytest.raises(BadInput, match="line 1: <b> holds elements where MusicXML has text"):
         document.set_text(around, "x")
+    with pytest.raises(BadInput, match="line 1: <a> holds text where MusicXML has elements"):
+        document.insert(words, element("x"))
     with pytest.raises(BadInput, match=r"U\+0007"):
         document.set_text(words, "bell \7")
     with pytest.raises(BadInput, match=r"U\+D800"):

@@ -106,16 +106,10 @@ def _is_small(found: dict[str, Node]) -> bool:
 
 
 def _written(node: Node, found: dict[str, Node], running: Running) -> WrittenPitch:
-    step = alter = octave = ""
-    if len({child.tag for child in node.children}) != len(node.children):
-        raise running.place.bad("a note's pitch says the same twice; delete one")
-    for child in node.children:
-        if child.tag == "step":
-            step = child.text
-        elif child.tag == "octave":
-            octave = child.text
-        elif child.tag == "alter":
-            alter = child.text
+    said = {child.tag: child.text for child in node.children}
+    if len(said) != len(node.children):
+        raise running.place.bad("the pitch of a note says the same twice; delete one")
+    step, alter, octave = said.get("step", ""), said.get("alter", ""), said.get("octave", "")
     try:
         written = written_pitch(step, alter, octave)
     except ValueError:
