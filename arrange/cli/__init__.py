@@ -7,6 +7,7 @@ from typing import Any, cast
 
 import typer
 
+from arrange.cli.brief import add_to as add_brief
 from arrange.cli.bulk import add_to as add_bulk
 from arrange.cli.check import add_to as add_check
 from arrange.cli.codes import ExitCode
@@ -39,6 +40,7 @@ for add in (
     add_fit,
     add_check,
     add_compare,
+    add_brief,
     add_proof,
     add_harps,
     add_rules,

@@ -111,10 +111,7 @@ class _Log:
         return ""
 
     def _beat(self, part: str, index: int, offset: str) -> str:
-        meter = self._score.measure(part, index).meter
-        beat = 1 + Quarters(offset) * meter.beat_type / 4
-        whole, rest = divmod(beat, 1)
-        return f"{whole} {rest}" if rest else str(whole)
+        return self._score.measure(part, index).meter.count(Quarters(offset))
 
     def _changes(self) -> Iterator[str]:
         applied = [c for c in self._record["changes"] if c["outcome"] == "APPLIED"]

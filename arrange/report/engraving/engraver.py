@@ -11,6 +11,7 @@ from arrange.report.engraving.headings import Heading
 from arrange.report.engraving.needs import INSTALL
 from arrange.report.engraving.papers import FOOTING_MM, Paper
 from arrange.report.engraving.preview import CLOSE, OPEN, PreviewCopy
+from arrange.score.own import SETTING
 
 if TYPE_CHECKING:
     import verovio
@@ -43,7 +44,8 @@ def engraved(copy: PreviewCopy, paper: Paper, file: str, *, is_paged: bool = Fal
     """Engrave a copy of a score.
 
     Texts of the music get their printed size and the id ``w-N``, by their place in
-    ``copy.words``; measures keep the ids of the copy.
+    ``copy.words``; measures keep the ids of the copy. The words at the top stand among the
+    tempo marks, so that marks at notes come below them.
 
     Args:
         copy: the marked copy.
@@ -111,10 +113,13 @@ def _marked(found: re.Match[str], copy: PreviewCopy) -> str:
     sizes = iter(f' fontsize="{copy.words[number].size_pt:g}pt"' for number in numbers)
     size = next(sizes)
     tag = found["tag"]
+    if copy.words[numbers[0]].own.startswith(SETTING):
+        tag = "tempo"
     if "<rend" in body:
         body = re.sub("<rend", lambda _: f"<rend{next(sizes, size)}", body)
     else:
         body = f"<rend{size}>{body}</rend>"
+    body = body.replace("</rend>(", "</rend> (", 1)
     attrs = found["attrs"]
     if "tstamp=" not in attrs and "startid=" not in attrs:
         attrs += f' tstamp="{copy.words[numbers[0]].beat:g}"'

@@ -99,7 +99,7 @@ class Face:
         return top / self.em, -bottom / self.em
 
 
-SIGN_SIZE = 1.35
+SIGN_SIZE = 1.2
 """A sign of the music font among letters, by their size (house judgement)."""
 CAPITAL = 0.66
 """How high a capital is, in sizes of the text face."""

@@ -1,0 +1,89 @@
+"""How places, strings and hands are called in a lesson: short, as a teacher writes on a page."""
+
+from collections.abc import Iterable, Sequence
+
+from arrange.harp.wording import note_in_signs
+from arrange.pitch import Pitch
+from arrange.score.model import HandName, Measure, Meter
+from arrange.units import SECOND, Microseconds, Quarters
+
+DASH, PRIME, ELLIPSIS = "\N{EN DASH}", "\N{PRIME}", "\N{HORIZONTAL ELLIPSIS}"
+HANDS = {HandName.LEFT: "L.H.", HandName.RIGHT: "R.H."}
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_HALVES = {Quarters(1, 2): "½", Quarters(1, 4): "¼", Quarters(3, 4): "¾"}
+
+
+def other(hand: HandName) -> HandName:
+    """The other hand."""
+    return HandName.RIGHT if hand is HandName.LEFT else HandName.LEFT
+
+
+def string_text(pitch: Pitch) -> str:
+    """``middle C♯``, ``low A``: a natural has no sign, as players speak."""
+    return note_in_signs(pitch).removesuffix("♮")
+
+
+def strings_text(pitches: Iterable[Pitch]) -> str:
+    """``low D, A, middle D``: the octave is said where it changes."""
+    found: list[str] = []
+    octave = ""
+    for pitch in pitches:
+        where, _, name = string_text(pitch).rpartition(" ")
+        found.append(name if where == octave else f"{where} {name}")
+        octave = where
+    return ", ".join(found)
+
+
+def span_text(measures: Sequence[Measure], indices: Iterable[int]) -> str:
+    """``m. 1-4, 7``: printed numbers, neighbours drawn together."""
+    runs: list[list[int]] = []
+    for index in sorted(set(indices)):
+        if runs and runs[-1][1] == index - 1:
+            runs[-1][1] = index
+        else:
+            runs.append([index, index])
+    told = [_run_text(measures, first, last) for first, last in runs]
+    return f"m. {', '.join(told)}"
+
+
+def _run_text(measures: Sequence[Measure], first: int, last: int) -> str:
+    one, two = number_of(measures[first]), number_of(measures[last])
+    if first == last:
+        return one
+    return f"{one}, {two}" if last == first + 1 else f"{one}{DASH}{two}"
+
+
+def number_of(measure: Measure) -> str:
+    """As printed; one that has no number by its place."""
+    return measure.number.strip() or f"(measure {measure.index + 1} from the start)"
+
+
+def beat_of(offset: Quarters, meter: Meter) -> str:
+    """``3``, ``2½``: as the lower number of the time signature counts."""
+    whole, rest = divmod(1 + offset * meter.beat_type / 4, 1)
+    return f"{whole}{_HALVES.get(rest) or (f' {rest}' if rest else '')}"
+
+
+def seconds_text(time: Microseconds) -> str:
+    """``1.2 s``; a minute is as good as any time."""
+    if time >= 20 * SECOND:
+        return "plenty of time"
+    return f"{max(time, 0) / SECOND:.1f} s"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``one note``, ``three notes``, ``14 notes``."""
+    word = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+    return f"{word} {one if number == 1 else many or one + 's'}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """``a, b and c``."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def capital(text: str) -> str:
+    """With a capital at the start."""
+    return text[:1].upper() + text[1:]
