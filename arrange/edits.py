@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 
 from arrange.pitch import Pitch
+from arrange.quick import quickly_made
 from arrange.score.model import EventId, Mark, Note
 from arrange.units import Quarters
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class NoteValue:
     """A note as the change log shows it.

@@ -54,7 +54,7 @@ class Fit:
 
 def fit(
     score: Score,
-    harps: Sequence[Terms],
+    harps: Sequence[tuple[Terms, Score]],
     limit: Fidelity = Fidelity.LOSSY,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Fit:
@@ -62,14 +62,15 @@ def fit(
 
     Args:
         score: the score.
-        harps: one entry a harp, with its player and prices.
+        harps: one entry a harp, with its player and prices, and the score as it is once its
+            level has taken away what goes anyway.
         limit: the furthest that a repair may go.
         progress: is told what is being done.
     """
     found = []
-    for terms in harps:
+    for terms, lightened in harps:
         progress(f"weighing keys for {terms.harp.name}")
-        scale = KeyScale(score, terms, limit)
+        scale = KeyScale(lightened, terms, limit)
         found.append(HarpFit(terms, scale.weigh(scale.intervals(), all_exact=True)))
     own = score.harp_parts
     return Fit(

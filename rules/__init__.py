@@ -2,6 +2,7 @@
 
 from arrange.rule import Rule
 from rules.clear_former_cues import ClearFormerCues
+from rules.close_up_leaps import CloseUpLeaps
 from rules.fold_into_compass import FoldIntoCompass
 from rules.free_left_hand import FreeLeftHand
 from rules.leave_out_ornaments import LeaveOutOrnaments
@@ -34,6 +35,7 @@ ORDER: tuple[type[Rule], ...] = (
     ThinFullChords,
     SlowTheAccompaniment,
     FoldIntoCompass,
+    CloseUpLeaps,
     ShareWideGrips,
     MergeHomophones,
     SweepInTheKey,

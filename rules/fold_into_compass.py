@@ -15,7 +15,7 @@ from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.compass import Fold, folds, refusals, used_strings
 from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.prices import PriceList
-from arrange.study.roles import in_doubt
+from arrange.study.roles import Role, in_doubt, roles
 from arrange.study.terms import Terms
 from arrange.study.timeline import Sounding
 
@@ -27,7 +27,7 @@ class FoldIntoCompass(Rule):
     What it does:
         Where a phrase goes below the lowest string or above the highest, moves it by whole
         octaves: the whole phrase where it can, else from seam to seam; of a doubled octave it
-        leaves out the note that has no string.
+        leaves out the note that has no string, and the one that stays is then melody or bass.
 
     Why it helps:
         A line keeps its shape when all of it moves, and a doubled octave keeps its sense when
@@ -129,11 +129,13 @@ class FoldIntoCompass(Rule):
             if outside
             else (f"{pitch} would fall on a string that sounds it already")
         )
+        is_melody = not note.is_grace and roles(score)[note.note.id].role is Role.MELODY
+        left = "the note that stays has the melody" if is_melody else "the doubling is left out"
         edits = (RemoveNote(i, NoteValue.of(score.notes_by_id[i])) for i in note.ids)
         return Change(
             self.id,
             Where.of_note(score, note.note),
-            f"{where}: the doubling is left out.",
+            f"{where}: {left}.",
             Fidelity.LOSSY,
             tuple(edits),
             options,

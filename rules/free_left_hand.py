@@ -16,6 +16,7 @@ from arrange.score.model import MarkKind, Score
 from arrange.score.own import OwnNotes
 from arrange.score.plucks import Pluck
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.cueing import outside
 from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.freeing import Freed, freed, refusals
 from arrange.study.planning import pitch_of
@@ -67,8 +68,8 @@ class FreeLeftHand(Rule):
             ),
             after=(
                 "time=3/4\nRH: F4q A4h | A4h. | F#4h.\n"
-                'LH: F2q A3+C4q A3+C4q | E2q "R.H."#leverwright.take-right.1.A3-C4 A3+C4q '
-                '"R.H."#leverwright.take-right.2.A3-C4 A3+C4q | D2h.'
+                'LH: F2q A3+C4q A3+C4q | E2q <"R.H."#leverwright.take-right.1.A3-C4 A3+C4q '
+                '<"R.H."#leverwright.take-right.2.A3-C4 A3+C4q | D2h.'
             ),
         ),
         Rewrites(
@@ -175,7 +176,8 @@ def _words(score: Score, relief: Relief, harp: Harp, serial: int) -> AddWords:
         )
     own = OwnNotes("take-right", serial, tuple(named))
     value = MarkValue(first.id.index, first.offset, first.staff, "R.H.")
-    return AddWords(first.id.part, own.id, value, above=True)
+    side = outside(score, first.id.part, first.staff)
+    return AddWords(first.id.part, own.id, value, above=side)
 
 
 def _so_that(found: Freed) -> str:

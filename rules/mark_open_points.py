@@ -14,8 +14,10 @@ from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import EventId, Mark, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, Source
+from arrange.study.cueing import outside
 from arrange.study.decided import NOTHING_DECIDED, Decided
-from arrange.study.openpoints import WideChord, idle_words, open_levers, open_notes
+from arrange.study.leaving_open import idle_words
+from arrange.study.openpoints import WideChord, open_levers, open_notes
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 
@@ -114,7 +116,7 @@ class MarkOpenPoints(Rule):
                 first.id.part,
                 own.id,
                 MarkValue(first.id.index, first.offset, first.staff, found.text),
-                above=True,
+                above=outside(score, first.id.part, first.staff),
             )
             yield Change(
                 self.id, where, found.problem, Fidelity.EXACT, (words,), depends_on=needed

@@ -9,14 +9,15 @@ from arrange.changes import Change, Fidelity, OpenPoint, RuleId, Where
 from arrange.edits import AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Grip, Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import question
+from arrange.harp.wording import pitches_in_signs, question
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import EventId, HandName, MarkKind, Score
 from arrange.score.own import OwnNotes
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
+from arrange.study.cueing import crosses_over, outside
 from arrange.study.grips import HeldMoment, unheld
-from arrange.study.openpoints import as_it_was, restored
+from arrange.study.leaving_open import as_it_was, restored
 from arrange.study.prices import PriceList
 from arrange.study.timeline import Sounding
 
@@ -136,11 +137,13 @@ class ShareWideGrips(Rule):
         hand = moment.way.by or HandName.RIGHT
         first = notes[0].note
         own = OwnNotes(f"take-{hand.value}", serial, tuple(n.note.pitch for n in notes))
+        crosses = crosses_over(score, first.id.part, first.id.index)
+        text = f"{SHORT[hand]} {pitches_in_signs(own.pitches)}" if crosses else SHORT[hand]
         words = AddWords(
             first.id.part,
             own.id,
-            MarkValue(first.id.index, first.offset, first.staff, SHORT[hand]),
-            above=hand is HandName.RIGHT,
+            MarkValue(first.id.index, first.offset, first.staff, text),
+            above=hand is HandName.RIGHT and not crosses,
         )
         named, giver = _named(notes), notes[0].hand
         return Change(
@@ -193,7 +196,8 @@ class ShareWideGrips(Rule):
             yield OpenPoint(place, tuple(map(str, pitches)), problem, SUGGESTIONS)
             own = OwnNotes("open", serial, pitches)
             value = MarkValue(place.index, place.offset, staff, question(pitches))
-            words = AddWords(place.part, own.id, value, above=True)
+            side = outside(score, place.part, staff)
+            words = AddWords(place.part, own.id, value, above=side)
             yield Change(self.id, place, problem, Fidelity.EXACT, (words,), depends_on=needed)
 
 

@@ -116,13 +116,13 @@ class WriteLeverCues(Rule):
         )
         where = score.measure(move.part, place.index)
         spare = float(seconds(move.slack))
-        target = score.measure(move.part, move.index).number
+        goal = score.measure(move.part, move.index)
         return Change(
             rule=self.id,
             where=Where(move.part, place.index, where.number, place.offset, cue.staff),
             reason=(
-                f"The {move.hand.value} hand is free before measure {target}, "
-                f"beat {_beat(score, cue)}, and the {move.string} string is quiet"
+                f"The {move.hand.value} hand is free before measure {goal.number}, "
+                f"beat {goal.meter.count(move.offset)}, and the {move.string} string is quiet"
                 + (f"; {spare:.1f} s to spare." if spare < 5 else ".")
             ),
             fidelity=Fidelity.EXACT,
@@ -161,10 +161,3 @@ def _announced(cue: Cue) -> _Announced:
     move = cue.move
     hand, place = move.hand, (move.index, move.offset)
     return move.part, move.string, move.position, hand, *place, move.passes
-
-
-def _beat(score: Score, cue: Cue) -> str:
-    """The beat of the move, counted from 1: ``2``, ``2½``."""
-    place = cue.move.offset / score.measure(cue.move.part, cue.move.index).meter.beat
-    whole, rest = int(place) + 1, place % 1
-    return f"{whole}" if not rest else f"{whole}½" if rest * 2 == 1 else f"{whole} and a bit"

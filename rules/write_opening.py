@@ -8,7 +8,8 @@ from arrange.changes import Change, Fidelity, RuleId, Where
 from arrange.edits import AddWords, MarkEdit, MarkValue, SetCredit
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import LEGEND, OPEN_LEGEND, wrapped
+from arrange.harp.wording import LEGEND, OPEN_LEGEND, opening_in_lines
+from arrange.pitch import Interval
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, Score
 from arrange.score.own import FIELD_PREFIX, SETTING
@@ -17,7 +18,7 @@ from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.cueing import WrittenCue, changes_of
 from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import LeverPlan, plan_as_it_stands
-from arrange.study.opening import is_too_much, setting, statement
+from arrange.study.opening import is_too_much, original_key, setting, statement
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 from arrange.units import Quarters
@@ -28,8 +29,9 @@ class WriteOpening(Rule):
     """The title statement, the setting of the levers, the legend of the cues.
 
     What it does:
-        Above the first measure, says the harp, the strings used, the number of moves and the
-        level; then the tuning, the letters whose levers are up, and each string that differs.
+        Above the first measure, says the harp, the strings used, the number of moves, the
+        level, and the key of the original if it was moved; then the tuning, the letters whose
+        levers are up, and each string that differs.
         Where there are moves, a one-line legend explains the cues; another explains the
         question marks where notes are left open.
 
@@ -61,7 +63,7 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
-                "moves. Level:¶concert. Tuning: E-flat. Set levers for C major "
+                "moves.¶Level: concert. Tuning: E-flat.¶Set levers for C major "
                 '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
         ),
@@ -73,8 +75,8 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
-                "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
-                '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
+                "move.¶Level: concert. Tuning: E-flat.¶Set levers for C major "
+                '(E, A, B up).¶Also set: high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
                 f'LH: "{LEGEND}"#leverwright.legend | '
             ),
@@ -86,7 +88,7 @@ class WriteOpening(Rule):
                 "field leverwright-book=concert\n"
                 "field leverwright-interval=P1\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses C5 to G5. No lever '
-                "moves. Level:¶concert. Tuning: E-flat. Set levers for C major "
+                "moves.¶Level: concert. Tuning: E-flat.¶Set levers for C major "
                 '(E, A, B up)."#leverwright.setting C5q E5q G5h'
             ),
             because="it says the same",
@@ -99,8 +101,8 @@ class WriteOpening(Rule):
                 "field leverwright-interval=P1\n"
                 "key=0 tempo=60\n"
                 'RH: "Lever harp, 34 strings (C2 to A6), uses F5 to F5. 1 lever '
-                "move. Level:¶concert. Tuning: E-flat. Set levers for C major "
-                '(E, A, B up). Also set:¶high F sharp."#leverwright.setting F#5h rh | '
+                "move.¶Level: concert. Tuning: E-flat.¶Set levers for C major "
+                '(E, A, B up).¶Also set: high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
                 f'LH: "{LEGEND}"#leverwright.legend | '
             ),
@@ -142,7 +144,9 @@ class WriteOpening(Rule):
             plan_as_it_stands(score, Terms(harp, player, self.prices, decided=self.decided))
         ):
             suffix = f".{number + 1}" if number else ""
-            top = wrapped(f"{statement(plan, harp, self.book)} {setting(score, plan, harp)}")
+            original = original_key(score, plan, Interval.parse(self.interval))
+            said = statement(plan, harp, self.book, original)
+            top = opening_in_lines(f"{said} {setting(score, plan, harp)}")
             cues = changes_of(plan.moves, self.cue_changes)
             yield replace(self._line(score, plan, SETTING + suffix, top), depends_on=cues)
             legend = [LEGEND] * bool(plan.moves) + [OPEN_LEGEND] * bool(score.left_open)

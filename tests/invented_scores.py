@@ -28,14 +28,32 @@ _PEDALS = "".join(
 )
 
 
+_STYLES = (
+    "endings", "leap", "solo", "octave line", "tremolo", "cross-staff", "clefs", "keys",
+)  # fmt: skip
+"""What a score may have beside notes; each has few of them."""
+_LEAPS = (
+    ('dacapo="yes"', "D.C. al Fine"), ('dalsegno="segno"', "D.S. al Fine"),
+    ('dacapo="yes"', "D.C."),
+)  # fmt: skip
+_SOLOS = ("", "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>")
+"""A flute, or a clarinet in B flat."""
+
+
 @dataclass
 class _Page:
-    """One score while it is written."""
+    """One score while it is written.
+
+    Attributes:
+        tied: by voice, the pitches that a tie leads on; *heights*: where the voice was last.
+        styles: what this score has of ``_STYLES``.
+    """
 
     throw: Throw
     lines: list[str] = field(default_factory=list)
     tied: dict[str, list[tuple[str, int, int]]] = field(default_factory=dict)
     heights: dict[str, int] = field(default_factory=dict)
+    styles: frozenset[str] = frozenset()
 
     def is_rare(self, sides: int) -> bool:
         return self.throw(sides) == sides - 1
@@ -58,31 +76,136 @@ def numbered_score(seed: int) -> bytes:
 def thrown_score(throw: Throw) -> bytes:
     """A score for a harp, made by *throw*: a MusicXML 4.0 file in UTF-8."""
     page = _Page(throw)
+    page.styles = frozenset(style for style in _STYLES if page.is_rare(5))
+    has_solo = "solo" in page.styles
     page.put('<?xml version="1.0" encoding="UTF-8"?>')
-    page.put('<score-partwise version="4.0"><part-list><score-part id="P1">')
-    page.put("<part-name>Harp</part-name></score-part></part-list>")
+    page.put('<score-partwise version="4.0"><part-list>')
+    if has_solo:
+        page.put('<score-part id="P0"><part-name>Solo</part-name></score-part>')
+    page.put('<score-part id="P1"><part-name>Harp</part-name></score-part></part-list>')
+    meter = _METERS[throw(len(_METERS))]
+    plan = _Plan.thrown(page)
+    if has_solo:
+        page.put('<part id="P0">')
+        _solo(page, meter, plan)
+        page.put("</part>")
     page.put('<part id="P1">')
-    beats, unit = _METERS[throw(len(_METERS))]
-    length = 4 * DIVISIONS * beats // unit
-    count = 1 + throw(8)
-    ending = 1 + throw(count) if page.is_rare(3) else 0
-    for index in range(count):
-        page.put(f'<measure number="{index + 1}">')
-        _attributes(page, index, (beats, unit))
-        if ending and index == 0:
-            page.put('<barline location="left"><repeat direction="forward"/></barline>')
-        _marks(page, index)
-        _voice(page, "1", 1, length, is_last=index == count - 1)
-        if page.is_rare(4):
-            page.put(f"<backup><duration>{length}</duration></backup>")
-            _voice(page, "2", 1, length, is_last=index == count - 1)
-        page.put(f"<backup><duration>{length}</duration></backup>")
-        _voice(page, "5", 2, length, is_last=index == count - 1)
-        if ending == index + 1:
-            page.put('<barline location="right"><repeat direction="backward"/></barline>')
-        page.put("</measure>")
+    _harp(page, meter, plan)
     page.put("</part></score-partwise>")
     return "\n".join(page.lines).encode()
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """The order of play: how many measures, what stands at their barlines.
+
+    Attributes:
+        ending: the last measure of a repeat from the first on; -1 for none.
+        has_endings: that measure is the first ending, the one after it the second.
+        leap: what leads back from the last measure; *fine*: where it stops.
+    """
+
+    count: int
+    ending: int = -1
+    has_endings: bool = False
+    leap: tuple[str, str] | None = None
+    fine: int = 0
+
+    @classmethod
+    def thrown(cls, page: _Page) -> "_Plan":
+        count = 1 + page.throw(8)
+        ending = page.throw(count) if page.is_rare(3) or "endings" in page.styles else -1
+        has_endings = "endings" in page.styles and 0 < ending < count - 1
+        leap = _LEAPS[page.throw(len(_LEAPS))] if "leap" in page.styles and count > 1 else None
+        return cls(count, ending, has_endings, leap, page.throw(count))
+
+    def opening(self, index: int) -> str:
+        """What stands at the beginning of a measure."""
+        inner = ""
+        if self.has_endings and index in {self.ending, self.ending + 1}:
+            number = index - self.ending + 1
+            inner = f'<ending number="{number}" type="start"/>'
+        if self.ending >= 0 and index == 0:
+            inner += '<repeat direction="forward"/>'
+        line = f'<barline location="left">{inner}</barline>' if inner else ""
+        if self.leap and "dalsegno" in self.leap[0] and index == min(1, self.count - 1):
+            line += (
+                '<direction><direction-type><segno/></direction-type><sound segno="segno"/>'
+                "</direction>"
+            )
+        return line
+
+    def closing(self, index: int) -> str:
+        """What stands at the end of a measure."""
+        words = ""
+        if self.leap and "Fine" in self.leap[1] and index == self.fine:
+            words = _said("Fine", 'fine="yes"')
+        if self.leap and index == self.count - 1:
+            words += _said(self.leap[1], self.leap[0])
+        inner = ""
+        if self.has_endings and index in {self.ending, self.ending + 1}:
+            number = index - self.ending + 1
+            kind = ("stop", "discontinue")[number - 1]
+            inner = f'<ending number="{number}" type="{kind}"/>'
+        if index == self.ending:
+            inner += '<repeat direction="backward"/>'
+        return words + (f'<barline location="right">{inner}</barline>' if inner else "")
+
+
+def _said(words: str, sound: str) -> str:
+    return (
+        f"<direction><direction-type><words>{words}</words></direction-type>"
+        f"<sound {sound}/></direction>"
+    )
+
+
+def _solo(page: _Page, meter: tuple[int, int], plan: _Plan) -> None:
+    """One voice of another instrument."""
+    length = 4 * DIVISIONS * meter[0] // meter[1]
+    transposing = _SOLOS[page.throw(len(_SOLOS))]
+    styles, page.styles = page.styles, frozenset()
+    for index in range(plan.count):
+        page.put(f'<measure number="{index + 1}">{plan.opening(index)}')
+        if index == 0:
+            page.put(
+                f"<attributes><divisions>{DIVISIONS}</divisions><key><fifths>"
+                f"{page.throw(7) - 3}</fifths></key><time><beats>{meter[0]}</beats><beat-type>"
+                f"{meter[1]}</beat-type></time><clef><sign>G</sign><line>2</line></clef>"
+                f"{transposing}</attributes>"
+            )
+        _voice(page, "1", 1, length, is_last=index == plan.count - 1)
+        page.put(f"{plan.closing(index)}</measure>")
+    page.tied, page.heights, page.styles = {}, {}, styles
+
+
+def _harp(page: _Page, meter: tuple[int, int], plan: _Plan) -> None:
+    length = 4 * DIVISIONS * meter[0] // meter[1]
+    for index in range(plan.count):
+        is_last = index == plan.count - 1
+        page.put(f'<measure number="{index + 1}">')
+        _attributes(page, index, meter)
+        page.put(plan.opening(index))
+        _marks(page, index)
+        is_high = "octave line" in page.styles and page.is_rare(3)
+        if is_high:
+            page.put(_octave_line("down"))
+        _voice(page, "1", 1, length, is_last=is_last)
+        if is_high:
+            page.put(_octave_line("stop"))
+        if page.is_rare(4):
+            page.put(f"<backup><duration>{length}</duration></backup>")
+            _voice(page, "2", 1, length, is_last=is_last)
+        page.put(f"<backup><duration>{length}</duration></backup>")
+        _voice(page, "5", 2, length, is_last=is_last)
+        page.put(plan.closing(index))
+        page.put("</measure>")
+
+
+def _octave_line(kind: str) -> str:
+    return (
+        f"<direction><direction-type><octave-shift type='{kind}' size='8'/></direction-type>"
+        "<staff>1</staff></direction>"
+    )
 
 
 def _attributes(page: _Page, index: int, meter: tuple[int, int]) -> None:
@@ -122,6 +245,7 @@ def _voice(page: _Page, voice: str, staff: int, length: int, *, is_last: bool) -
     left = length
     opened: tuple[str, int] | None = None
     while left:
+        _turns(page, staff, is_amid=left < length)
         if left >= DIVISIONS and page.is_rare(8):
             _triplet(page, voice, staff)
             left -= DIVISIONS
@@ -137,17 +261,27 @@ def _voice(page: _Page, voice: str, staff: int, length: int, *, is_last: bool) -
             continue
         if opened is None and page.is_rare(12):
             page.put(_grace(page, voice, staff))
-        slide = ""
-        if opened is not None:
-            slide = f"<{opened[0]} type='stop' number='{opened[1]}'/>"
-            opened = None
-        elif left and page.is_rare(14):
+        came, opened = opened, None
+        slide = f"<{came[0]} type='stop' number='{came[1]}'/>" if came else ""
+        if not came and left and page.is_rare(14):
             opened = (("glissando", "slide")[page.throw(2)], 1 + staff)
             slide = f"<{opened[0]} type='start' number='{opened[1]}' line-type='wavy'/>"
         _chord(page, value, (voice, staff), slide, leads_on=leads_on and opened is None)
-        if opened is not None and not left:
-            opened = None
     page.heights.setdefault(voice, 0)
+
+
+def _turns(page: _Page, staff: int, *, is_amid: bool) -> None:
+    """Another clef or key amid a measure."""
+    if not is_amid:
+        return
+    if "clefs" in page.styles and page.is_rare(6):
+        sign, line = (("G", 2), ("F", 4), ("C", 3))[page.throw(3)]
+        page.put(
+            f"<attributes><clef number='{staff}'><sign>{sign}</sign><line>{line}</line></clef>"
+            "</attributes>"
+        )
+    if "keys" in page.styles and staff == 1 and page.is_rare(8):
+        page.put(f"<attributes><key><fifths>{page.throw(9) - 4}</fifths></key></attributes>")
 
 
 def _rest(value: tuple[int, str, int], voice: str, staff: int) -> str:
@@ -161,6 +295,8 @@ def _chord(
     page: _Page, value: tuple[int, str, int], where: tuple[str, int], sign: str, *, leads_on: bool
 ) -> None:
     voice, staff = where
+    if "cross-staff" in page.styles and voice != "2" and page.is_rare(4):
+        staff = 3 - staff
     came = page.tied.pop(voice, None)
     pitches = came if came is not None else _pitches(page, voice, staff)
     goes = leads_on and not sign and page.is_rare(6)
@@ -172,8 +308,11 @@ def _chord(
     trill = ""
     if len(pitches) == 1 and abs(pitches[0][1]) < 2 and not ties and page.is_rare(20):
         trill = "<ornaments><trill-mark/></ornaments>"
+    tremolo = ""
+    if "tremolo" in page.styles and value[0] >= 6 and not trill and page.is_rare(4):
+        tremolo = f"<ornaments><tremolo>{1 + page.throw(3)}</tremolo></ornaments>"
     for number, pitch in enumerate(pitches):
-        signs = tied + (sign if number == 0 else "") + trill + roll
+        signs = tied + (sign if number == 0 else "") + trill + tremolo * (number == 0) + roll
         notations = f"<notations>{signs}</notations>" if signs else ""
         lyric = ""
         if number == 0 and page.is_rare(15):

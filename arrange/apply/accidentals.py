@@ -15,6 +15,7 @@ from arrange.apply.printed import (
     key_on,
 )
 from arrange.apply.signatures import MEANING_OF, SIGN_OF, Alter, Alters
+from arrange.quick import quickly_made
 from arrange.score.document import Document, Node, element, place_in_order
 
 _KEPT_FOR = ("cautionary", "editorial", "parentheses", "bracket")
@@ -22,6 +23,7 @@ _UNCLEAR: Alter = 99
 """In force where two voices disagree at once: whatever follows shows its sign."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Was:
     """How a note stood before: its line and alteration, whether it needed a sign, had one."""

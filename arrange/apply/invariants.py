@@ -15,6 +15,8 @@ _RANKS = {
 
 Fault = tuple[str, str]
 """An element's key, and a sentence about what is wrong with it."""
+Lasting = tuple[Place, str | None]
+"""How long an element lasts, and its voice; None for a further note of a chord."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ class Invariants:
         self._known: dict[tuple[str, int], Soundness] = {}
         self._ties: dict[tuple[str, int], frozenset[Fault]] = {}
         self._lately: dict[tuple[str, int], None] = {}
+        self._seen = Seen()
 
     def watch(self, sheet: Sheet) -> None:
         """Say where the measures stand."""
@@ -65,7 +68,7 @@ class Invariants:
         sheet = self._require_sheet()
         self._lately[part, index] = None
         if (part, index) not in self._known:
-            self._known[part, index] = soundness(sheet, part, index)
+            self._known[part, index] = soundness(sheet.printed(part, index), self._seen)
             for beside in self._beside(part, index):
                 self._ties.setdefault((part, beside), loose_ties(sheet, part, beside))
 
@@ -78,7 +81,7 @@ class Invariants:
         sheet = self._require_sheet()
         known, ties = {}, {}
         for part, index in self._lately:
-            now = known[part, index] = soundness(sheet, part, index)
+            now = known[part, index] = soundness(sheet.printed(part, index), self._seen)
             new = sorted(now.faults - self._known[part, index].faults)
             for beside in self._beside(part, index):
                 loose = ties[part, beside] = loose_ties(sheet, part, beside)
@@ -106,16 +109,38 @@ class Invariants:
         return self._sheet
 
 
-def soundness(sheet: Sheet, part: str, index: int) -> Soundness:
+class Seen:
+    """What was found out about elements, good until they are touched again."""
+
+    def __init__(self) -> None:
+        self._in_order: dict[Node, int] = {}
+        self._lasting: dict[Node, tuple[int, Lasting]] = {}
+
+    def is_in_order(self, node: Node) -> bool:
+        """Whether the element's children stand in order."""
+        if self._in_order.get(node) == node.revision:
+            return True
+        is_so = is_in_order(node)
+        if is_so:
+            self._in_order[node] = node.revision
+        return is_so
+
+    def lasting(self, node: Node) -> Lasting:
+        """How long the element lasts, and of which voice it fills so much."""
+        known = self._lasting.get(node)
+        if known is None or known[0] != node.revision:
+            known = self._lasting[node] = node.revision, _lasting(node)
+        return known[1]
+
+
+def soundness(printed: PrintedMeasure, seen: Seen) -> Soundness:
     """How sound the measure is now."""
-    printed = sheet.printed(part, index)
-    edited = (child for child in printed.node.children if child.revision)
     faults = [
         (child.key, f"the children of a {child.tag} are out of order")
-        for child in edited
-        if not is_in_order(child)
+        for child in printed.node.children
+        if child.revision and not seen.is_in_order(child)
     ]
-    return Soundness(frozenset(faults + _note_faults(printed)), _filling(printed))
+    return Soundness(frozenset(faults + _note_faults(printed)), _filling(printed, seen))
 
 
 def is_in_order(node: Node) -> bool:
@@ -123,8 +148,13 @@ def is_in_order(node: Node) -> bool:
     ranks = _RANKS.get(node.tag)
     if ranks is None:
         return True
-    places = [ranks[child.tag] for child in node.children if child.tag in ranks]
-    return places == sorted(places) and all(map(is_in_order, node.children))
+    last = -1
+    for child in node.children:
+        rank = ranks.get(child.tag, last)
+        if rank < last or (child.children and not is_in_order(child)):
+            return False
+        last = rank
+    return True
 
 
 def _note_faults(printed: PrintedMeasure) -> list[Fault]:
@@ -144,34 +174,35 @@ def _note_faults(printed: PrintedMeasure) -> list[Fault]:
     return found
 
 
-def _filling(printed: PrintedMeasure) -> Filling:
+def _filling(printed: PrintedMeasure, seen: Seen) -> Filling:
     voices: dict[str, Place] = {}
     place: Place = 0
     lowest: Place = 0
-    divisions, scale = printed.divisions, Quarters(1)
+    divisions, scale, is_plain = printed.divisions, Quarters(1), True
     for child in printed.node.children:
         tag = child.tag
         if tag == "attributes" and child.find("divisions") is not None:
             scale = Quarters(divisions) / Quarters(child.child_text("divisions"))
+            is_plain = scale == 1
         elif tag in _TIMED:
-            length = _length(child)
-            length = length if scale == 1 else length * scale
+            length, voice = seen.lasting(child)
+            length = length if is_plain else length * scale
             if tag == "backup":
                 place -= length
                 lowest = min(lowest, place)
             elif tag == "forward":
                 place += length
-            elif child.find("chord") is None:
+            elif voice is not None:
                 place += length
-                voice = child.child_text("voice")
                 voices[voice] = voices.get(voice, 0) + length
     filled = {voice: quarters(length, divisions) for voice, length in voices.items() if length}
     return Filling(filled, quarters(place, divisions), quarters(lowest, divisions))
 
 
-def _length(node: Node) -> Place:
+def _lasting(node: Node) -> Lasting:
     text = node.child_text("duration") or "0"
-    return int(text) if text.isdecimal() else Quarters(text)
+    length: Place = int(text) if text.isdecimal() else Quarters(text)
+    return length, None if node.find("chord") is not None else node.child_text("voice")
 
 
 def _difference(was: Filling, now: Filling) -> str:

@@ -37,7 +37,8 @@ class Pages:
         node = measures[index]
         known = self._printed.get((part, index))
         if known is None or known[0] != node.revision:
-            known = node.revision, printed_measure(node, index, inherited[index].copy())
+            before = None if known is None else known[1]
+            known = node.revision, printed_measure(node, index, inherited[index].copy(), before)
             self._printed[part, index] = known
         return known[1]
 

@@ -57,6 +57,7 @@ class PrintedNote:
         value: what its type says, ``eighth``.
         has_signs: it has notations.
         has_marks: its ornaments show accidentals; *has_frets*: it names a string or a fret.
+        revision: that of its element when it was read.
     """
 
     node: Node
@@ -80,6 +81,7 @@ class PrintedNote:
     stem: Node | None = None
     beams: tuple[Node, ...] = ()
     has_signs: bool = False
+    revision: int = 0
 
 
 @dataclass(slots=True)
@@ -121,6 +123,10 @@ class PrintedMeasure:
         if len(self.order) != len(self.notes):
             self.order = sorted(self.notes, key=_reading_place)
         return self.order
+
+    def readable(self) -> dict[Node, PrintedNote]:
+        """Its notes by their elements; none where a pitch could not be read."""
+        return {} if self.unreadable else {note.node: note for note in self.notes}
 
     def reread_keys(self, keys: dict[int, Alters]) -> dict[int, Alters]:
         """Take in that its signatures changed, and those before it to *keys*.
@@ -194,8 +200,13 @@ def printed_part(measures: list[Node]) -> Iterator[PrintedMeasure]:
         yield printed_measure(measure, index, running)
 
 
-def printed_measure(node: Node, index: int, running: Inherited) -> PrintedMeasure:
-    """Read one measure; *running* goes on behind it."""
+def printed_measure(
+    node: Node, index: int, running: Inherited, before: PrintedMeasure | None = None
+) -> PrintedMeasure:
+    """Read one measure; *running* goes on behind it.
+
+    Notes that nobody touched since it was read *before* are taken over.
+    """
     measure = PrintedMeasure(
         index,
         node,
@@ -206,10 +217,13 @@ def printed_measure(node: Node, index: int, running: Inherited) -> PrintedMeasur
         running.beat,
     )
     place = _Place()
+    known = {} if before is None else before.readable()
     for child in node.children:
         tag = child.tag
         if tag == "note":
-            measure.notes.append(_note(child, place, measure))
+            note = _as_before(known.get(child), place) or _note(child, place, measure)
+            measure.notes.append(note)
+            place.pass_by(note)
         elif tag == "backup":
             place.move(-length_of(child))
         elif tag == "forward":
@@ -237,6 +251,12 @@ class _Place:
 
     def move(self, length: Place) -> None:
         self.now = max(self.now + (length * self.scale if self.scale else length), 0)
+
+    def pass_by(self, note: PrintedNote) -> None:
+        if not note.is_chord:
+            self.onset = self.now
+            if note.duration:
+                self.move(note.duration)
 
 
 def _direction(node: Node, place: _Place, measure: PrintedMeasure, running: Inherited) -> None:
@@ -266,8 +286,16 @@ def _attributes(node: Node, place: _Place, measure: PrintedMeasure, running: Inh
             measure.clef_changes.append(change)
 
 
+def _as_before(note: PrintedNote | None, place: _Place) -> PrintedNote | None:
+    """The note, if its element was not touched since and still stands where it stood."""
+    if note is None or note.revision != note.node.revision:
+        return None
+    return note if note.onset == (place.onset if note.is_chord else place.now) else None
+
+
 def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  # noqa: C901, PLR0912, PLR0915 - a branch a tag
     note = PrintedNote(node, place.now)
+    note.revision = node.revision
     for child in node.children:
         tag = child.tag
         if tag == "pitch":
@@ -299,10 +327,6 @@ def _note(node: Node, place: _Place, measure: PrintedMeasure) -> PrintedNote:  #
             note.is_grace = True
     if node.attrs.get("print-object") == "no":
         note.is_hidden = True
-    if not note.is_chord:
-        place.onset = place.now
-        if note.duration:
-            place.move(note.duration)
     return note
 
 

@@ -21,10 +21,9 @@ def is_extra(node: Node, pairing: Pairing) -> bool:
     if node.tag != "attributes":
         return False
     tags = {child.tag for child in node.children}
-    if tags == {"clef"}:
-        return pairing.may_turn_clefs
-    if tags == {"divisions"}:
-        return pairing.page.is_counted_finer
+    if tags and tags <= {"clef", "divisions"}:
+        may_turn = pairing.may_turn_clefs or "clef" not in tags
+        return may_turn and (pairing.page.is_counted_finer or "divisions" not in tags)
     is_key = tags == {"key"} and pairing.is_first and pairing.interval is not None
     return is_key and all(_is_first_key(key, pairing) for key in node.children)
 
@@ -70,12 +69,21 @@ def in_time(
 
 
 def _is_in_time(one: Node, two: Node, pairing: Pairing) -> bool:
-    """Whether a mark speaks at the same time as before, from another note on."""
-    was, now = _time(one, pairing.sounding[0]), _time(two, pairing.sounding[1])
-    return was is not None and was == now
+    """Whether a mark, and the tempo that it gives for playback, speaks at the same time as
+    before, from another note on.
+    """
+    told = zip((one, *one.find_all("sound")), (two, *two.find_all("sound")), strict=False)
+    times = [
+        (_time(one, pairing.sounding[0], before), _time(two, pairing.sounding[1], after))
+        for before, after in told
+    ]
+    return all(was is not None and was == now for was, now in times)
 
 
-def _time(mark: Node, sounding: Mapping[str, Note | Rest]) -> Quarters | None:
+def _time(
+    mark: Node, sounding: Mapping[str, Note | Rest], told: Node | None = None
+) -> Quarters | None:
+    """When a mark speaks; *told*: the element of it whose offset counts, itself without one."""
     around = mark.parent.children if mark.parent is not None else ()
     place = around.index(mark) if mark in around else -1
     if place < 0:
@@ -86,14 +94,25 @@ def _time(mark: Node, sounding: Mapping[str, Note | Rest]) -> Quarters | None:
         event = sounding.get(note.key) if note is not None else None
         length = note.child_text("duration", "0") if note is not None else "0"
         if event is not None and event.duration and length.isdecimal():
-            late = Quarters(mark.child_text("offset", "0")) * event.duration / int(length)
+            late = Quarters(_offset(mark, told)) * event.duration / int(length)
             return event.offset + late + (event.duration if is_over else 0)
     return None
 
 
+def _offset(mark: Node, told: Node | None) -> str:
+    """The offset of a mark; of its playback, its own or that of a mark that is heard so."""
+    offset = mark.find("offset")
+    if told is not None and told is not mark:
+        is_heard = offset is not None and offset.attrs.get("sound") == "yes"
+        offset = told.find("offset") or (offset if is_heard else None)
+    return "0" if offset is None else offset.text
+
+
 def _unplaced(mark: Node) -> Node:
-    """The mark without its offset."""
-    plain = Node(mark.tag, mark.attrs, [c for c in mark.children if c.tag != "offset"])
+    """The mark without its offset, and that of its playback."""
+    kept = [child for child in mark.children if child.tag != "offset"]
+    children = [_unplaced(child) if child.tag == "sound" else child for child in kept]
+    plain = Node(mark.tag, mark.attrs, children)
     plain.text, plain.key = mark.text, mark.key
     return plain
 

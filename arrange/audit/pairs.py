@@ -86,22 +86,26 @@ def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
     spared = pairing.spared(one.key)
     if pairing.is_elsewhere(one, two):
         spared |= {"pitch"}
-    was, now = Counter(note_rest(one, spared)), Counter(note_rest(two, spared))
-    inherited = Counter(
-        part for left in pairing.heirs.get(one.key, ()) for part in note_rest(left, spared)
-    )
-    gone, new = was - now, now - was - inherited
-    for part in (*gone, *new):
-        kind = "is gone or another one" if part in gone else "is new"
-        return f"<{part[0]}> of a note {kind}, and no entry says so"
+    rest, other = note_rest(one, spared), note_rest(two, spared)
+    if rest != other:
+        was, now = Counter(rest), Counter(other)
+        inherited = Counter(
+            part for left in pairing.heirs.get(one.key, ()) for part in note_rest(left, spared)
+        )
+        gone, new = was - now, now - was - inherited
+        for part in (*gone, *new):
+            kind = "is gone or another one" if part in gone else "is new"
+            return f"<{part[0]}> of a note {kind}, and no entry says so"
     if one.find("rest") is not None and _times(one, two, pairing):
         return "a rest lasts longer or shorter or stands elsewhere, and no entry says so"
+    if not pairing.is_claimed(one) and _has_same_signs(one, two, pairing):
+        return ""
     return _sign_problem(one, two, pairing)
 
 
-def _attributes(note: Node, pairing: Pairing) -> dict[str, str]:
-    if not pairing.is_loose:
-        return dict(note.attrs)
+def _attributes(note: Node, pairing: Pairing) -> Mapping[str, str]:
+    if not pairing.is_loose or not note.attrs:
+        return note.attrs
     return {k: v for k, v in note.attrs.items() if k not in _KEPT_OFF_A_NOTE}
 
 
@@ -110,6 +114,12 @@ def _times(one: Node, two: Node, pairing: Pairing) -> bool:
     if was is None or now is None:
         return False
     return was.offset != now.offset or was.duration != now.duration
+
+
+def _has_same_signs(one: Node, two: Node, pairing: Pairing) -> bool:
+    """Whether nothing has to be counted: the same signs stand in the same order."""
+    was, now = ([part for _, part in _signs(note, pairing)] for note in (one, two))
+    return was == now
 
 
 def _sign_problem(one: Node, two: Node, pairing: Pairing) -> str:

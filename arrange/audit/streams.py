@@ -48,7 +48,7 @@ class Streams:
         kept = []
         for child in measure.children:
             if child.tag == "note":
-                self._lyrics[0].update(map(shape, child.find_all("lyric")))
+                self._take_lyrics(0, child)
                 if self._leaves(child):
                     continue
             elif child.tag == "direction" and self._is_taken_out(child):
@@ -62,7 +62,7 @@ class Streams:
         kept = []
         for child in measure.children:
             if child.tag == "note":
-                self._lyrics[1].update(map(shape, child.find_all("lyric")))
+                self._take_lyrics(1, child)
                 if self._arrives(child):
                     continue
             elif child.tag == "direction" and child.attrs.get("id") in self._own:
@@ -81,13 +81,19 @@ class Streams:
         if after - before or (before - after and not self._page.runs):
             yield "lyrics differ, and no entry says so"
 
+    def _take_lyrics(self, side: int, note: Node) -> None:
+        lyrics = note.find_all("lyric")
+        if lyrics:
+            self._lyrics[side].update(map(shape, lyrics))
+
     def _find_heirs(self, removed: list[Node]) -> None:
         for node in removed:
             gone = self._before.get(node.key)
+            if not isinstance(gone, Note):
+                continue
             for key, other in self._before.items():
                 if (
-                    isinstance(gone, Note)
-                    and isinstance(other, Note)
+                    isinstance(other, Note)
                     and other.chord == gone.chord
                     and key not in self._page.removed
                 ):
@@ -100,7 +106,7 @@ class Streams:
         event = self._before.get(node.key)
         if isinstance(event, Rest):
             return self._is_in(event, self._page.spans)
-        if event is not None and self._old[_place(event)] > 0:
+        if event is not None and self._old and self._old[_place(event)] > 0:
             self._old[_place(event)] -= 1
             return True
         return False

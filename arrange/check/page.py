@@ -142,7 +142,7 @@ def _contradiction(harp: Harp, cue: OwnCue, text: str) -> str:
     pitch = harp.strings[number].pitch(cue.position)
     if pitch is None:
         return f"moves a lever of {cue.string}, which has none on this harp"
-    words = text.strip()
+    words = " ".join(text.split())
     said = read_note(_AFTER_NOTE.sub("", words))
     if said != pitch:
         return f"says another note than {pitch}, which its lever gives"

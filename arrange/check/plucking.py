@@ -138,11 +138,16 @@ def busy_hands(
     struck: tuple[Strike, ...],
     swept: tuple[Passage, ...],
 ) -> dict[HandName, list[Busy]]:
-    """When each hand is at the strings, plucking, sweeping or damping a sweep."""
-    signed = _rolled(score)
+    """When each hand is at the strings, plucking, sweeping or damping a sweep.
+
+    What is left to the editor keeps no hand busy.
+    """
+    signed, left_open = _rolled(score), frozenset(score.left_open)
     rolled = [bool(signed) and p.note in signed for p in printed]
     counts: dict[tuple[HandName, Microseconds], list[int]] = {}
     for strike in struck:
+        if left_open and not left_open.isdisjoint(printed[strike.pluck].tied):
+            continue
         key = (printed[strike.pluck].hand, strike.time)
         counts.setdefault(key, []).append(strike.pluck)
     found: dict[HandName, list[Busy]] = {HandName.LEFT: [], HandName.RIGHT: []}

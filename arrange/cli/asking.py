@@ -89,9 +89,23 @@ def read(
     Raises:
         BadInput: it cannot be read, it has no harp, or an option does not fit it.
     """
+    return opened(source, parts, tempo_text, melody)[1].score()
+
+
+def opened(
+    source: Source,
+    parts: list[str] | None,
+    tempo_text: str,
+    melody: tuple[tuple[int, str], ...] = (),
+) -> tuple[Document, Reading]:
+    """Open a score that is going to be looked at with some changes, as `read` reads it.
+
+    Raises:
+        BadInput: it cannot be read, or an option does not fit it.
+    """
     document = Document.read(source.score_bytes, source.name)
     named = tuple(parts or ())
-    return Reading(document, parts=named, tempo=tempo(tempo_text), melody=melody).score()
+    return document, Reading(document, parts=named, tempo=tempo(tempo_text), melody=melody)
 
 
 def remarks(source: Source, score: Score) -> Iterator[str]:

@@ -13,6 +13,7 @@ from arrange.cli.options import (
     Furthest,
     FurthestChange,
     KeyText,
+    MelodyNames,
     PaperChoice,
     PaperName,
     PartNames,
@@ -51,6 +52,7 @@ def bulk(
     book: BookName = DEFAULT_BOOK,
     key: KeyText = "auto",
     part: PartNames = None,
+    melody: MelodyNames = None,
     transpose_all: TransposeAll = False,
     tempo: TempoText = "",
     fidelity: FurthestChange = Furthest.LOSSY,
@@ -119,6 +121,7 @@ def bulk(
             transpose_all=transpose_all,
             tempo=asking.tempo(tempo),
             limit=Fidelity(fidelity.name),
+            melody=asking.melody(melody),
         )
         limits = Limits(file_bytes=largest * 1_000_000)
         bounds = Bounds(seconds, memory * 1_000_000)

@@ -47,21 +47,23 @@ def fit(
     from arrange import fitting
     from arrange.cli import asking
     from arrange.harp.files import harp_names
+    from arrange.pipeline import Settings
+    from arrange.pipeline.lightening import lightened
     from arrange.report.fit_pages import fit_record, fit_text
     from arrange.score.opening import open_score
-    from arrange.study.terms import Terms
 
     asked = harp or [DEFAULT_HARP]
     names = dict.fromkeys(n for name in asked for n in (harp_names() if name == ALL else (name,)))
-    terms = []
+    versions = []
     for name in names:
         harp_file, rule_book = asking.harp_and_book(name, book)
-        terms.append(Terms(harp_file.harp, rule_book.player, rule_book.prices))
+        versions.append(Settings(harp_file.harp, rule_book))
     progress = Progress()
     progress(f"reading {score.name}")
     source = open_score(score)
-    read = asking.read(source, part, tempo, asking.melody(melody))
-    found = fitting.fit(read, terms, progress=progress)
+    document, reading = asking.opened(source, part, tempo, asking.melody(melody))
+    harps = [(v.terms, lightened(document, reading, v)) for v in versions]
+    found = fitting.fit(reading.score(), harps, progress=progress)
     progress.clear()
     for remark in asking.remarks(source, found.score):
         note(remark)

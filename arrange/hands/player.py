@@ -70,6 +70,7 @@ class Player:
         together: most notes that both hands strike at once.
         notes_a_second: most strokes a second of one hand, chords counting as one.
         leap_strings: widest leap of a hand within a beat, both ends counted.
+        signs: most sharps or flats of a key signature that are read at ease.
         lowest, highest: the outer strings that a piece for this player uses (``C3``; empty: as
             far as the harp goes).
     """
@@ -90,6 +91,7 @@ class Player:
     together: int = 8
     notes_a_second: Fraction = Fraction(10)
     leap_strings: int = 15
+    signs: int = 4
     lowest: str = ""
     highest: str = ""
 

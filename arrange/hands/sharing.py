@@ -13,12 +13,14 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from arrange.hands.player import Grip
+from arrange.quick import quickly_made
 from arrange.score.model import HandName
 
 MOST_LEFT_OUT = 5
 """Notes that may be left out of one moment."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HeldNote:
     """A note to be struck.

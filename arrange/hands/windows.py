@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from arrange.hands.player import LeverHand, Player
+from arrange.quick import quickly_made
 from arrange.score.model import HandName, Score, Sign
 from arrange.score.plucks import Pluck, Strike
 from arrange.sources import Source
@@ -26,6 +27,7 @@ def reach_class(octave: int) -> int:
     return REACH_OCTAVES.index(min(max(octave, REACH_OCTAVES[0]), REACH_OCTAVES[-1]))
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Grasp:
     """One moment at which a hand plucks.
@@ -43,13 +45,15 @@ class Grasp:
 def grasps(
     score: Score, plucks: tuple[Pluck, ...], strikes: tuple[Strike, ...]
 ) -> dict[HandName, list[Grasp]]:
-    """Return what each hand plucks, in performed time."""
+    """Return what each hand plucks, in performed time; what is left to the editor is not."""
     notes_by_id = score.notes_by_id
+    aside = frozenset(score.left_open)
     rolled = [notes_by_id[p.note].has(Sign.ARPEGGIATE) for p in plucks]
     struck: dict[tuple[HandName, Microseconds], list[int]] = {}
     for strike in strikes:
-        hand = plucks[strike.pluck].hand
-        struck.setdefault((hand, strike.time), []).append(strike.pluck)
+        pluck = plucks[strike.pluck]
+        if not aside or aside.isdisjoint(pluck.tied):
+            struck.setdefault((pluck.hand, strike.time), []).append(strike.pluck)
     found: dict[HandName, list[Grasp]] = {HandName.LEFT: [], HandName.RIGHT: []}
     for (hand, time), members in struck.items():
         count = len(members)

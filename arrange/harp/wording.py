@@ -37,10 +37,11 @@ LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
 SHORT_LINE = 32
 """The same where the words may begin late in a line of music (house judgement)."""
+_LINES = ("Level: ", "Set levers for ", "Also set: ")
 _SIGNS = "|".join(sorted(SIGN_WORDS.values(), key=len, reverse=True))
 _NOTE = re.compile(rf"(?P<octaves>.+) (?P<letter>[A-G]) (?P<sign>{_SIGNS})")
 _SIGNED = re.compile(r"(?P<octave>.+) (?P<letter>[A-G])(?P<sign>♯{1,6}|♭{1,6}|♮)")
-_EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: but (?P<but>.+))?")
+_EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: except (?P<but>.+))?")
 _OCTAVE = re.compile(r"(\d+)(?:st|nd|rd|th)-octave")
 _KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
@@ -49,6 +50,13 @@ _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P
 def wrapped(text: str, length: int = LINE_LENGTH) -> str:
     """The text in lines that fit a page beside the music."""
     return fill(text, length, break_on_hyphens=False)
+
+
+def opening_in_lines(text: str) -> str:
+    """The words at the top in lines; level and tuning, key, and other strings begin their own."""
+    for words in _LINES:
+        text = text.replace(f" {words}", f"\n{words}", 1)
+    return "\n".join(wrapped(line) for line in text.split("\n"))
 
 
 def harp_octave(letter: str, octave: int) -> int:
@@ -88,7 +96,12 @@ def class_in_words(pitch: Pitch) -> str:
 
 def question(pitches: Iterable[Pitch]) -> str:
     """``? F♯5``: the mark at notes that are left open."""
-    return "? " + ", ".join(str(p).replace("b", "♭").replace("#", "♯") for p in pitches)
+    return f"? {pitches_in_signs(pitches)}"
+
+
+def pitches_in_signs(pitches: Iterable[Pitch]) -> str:
+    """``F♯5, B♭5``: pitches beside a mark, where it could speak of others."""
+    return ", ".join(str(p).replace("b", "♭").replace("#", "♯") for p in pitches)
 
 
 def key_in_words(key: str) -> str:
@@ -185,7 +198,7 @@ def _apart(harp: Harp, usual: Mapping[str, Position], now: Mapping[str, Position
 def _letter_apart(
     strings: list[HarpString], usual: Mapping[str, Position], now: Mapping[str, Position]
 ) -> Iterator[str]:
-    """``every C sharp``, ``every C sharp but high``, ``low, middle and high C sharp``."""
+    """``every C sharp``, ``every C sharp except high``, ``low, middle and high C sharp``."""
     pitches = {s.name: s.open if now[s.name] is Position.DOWN else s.raised for s in strings}
     different = [p for name, p in pitches.items() if p and now[name] is not usual[name]]
     for alter in dict.fromkeys(p.alter for p in different):
@@ -195,7 +208,7 @@ def _letter_apart(
         if len(group) > 1 and not rest:
             yield f"every {named}"
         elif len(group) > 2 and len(rest) == 1:
-            yield f"every {named} but {_octave_in_words(rest[0].step, rest[0].octave)}"
+            yield f"every {named} except {_octave_in_words(rest[0].step, rest[0].octave)}"
         else:
             octaves = [_octave_in_words(p.step, p.octave) for p in group]
             yield f"{_enumerated(octaves)} {named}"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from arrange.levers.groups import Group
 from arrange.levers.timetable import Timetable
+from arrange.quick import quickly_made
 from arrange.units import Microseconds
 
 FOREVER: Microseconds = 1 << 61
@@ -31,6 +32,7 @@ class Join:
     own: int
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Place:
     """One performed moment of a column.
@@ -59,6 +61,7 @@ class Place:
     join: Join | None
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Column:
     """A printed note or slot.

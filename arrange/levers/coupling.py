@@ -227,12 +227,17 @@ class Coupling:
     def _as_plucked(self) -> list[Plucked]:
         """For each note, when it is plucked, and the locks of its choices then.
 
-        Plucks between which no lever can be moved anyhow are one, locked as long as any.
+        Plucks between which no lever can be moved anyhow are one, locked as long as any. Where
+        another note comes between on a string, its lock counts, so they stay apart.
         """
         found: list[Plucked] = [((), ())] * len(self.problem.notes)
+        latest: dict[int, int] = {}
         for visit in self.problem.visits:
             times, locks = found[visit.note]
-            if times and not self._may_move(times[-1], visit.time):
+            strings = self._kind_of[visit.note].strings
+            is_alone = all(latest.get(string) == visit.note for string in strings)
+            latest |= dict.fromkeys(strings, visit.note)
+            if times and is_alone and not self._may_move(times[-1], visit.time):
                 later = tuple(map(max, locks[-1], visit.locks))
                 found[visit.note] = times, (*locks[:-1], later)
             else:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from arrange.harp.harp import Position
 from arrange.levers.problem import LeverString
+from arrange.quick import quickly_made
 from arrange.units import Microseconds
 
 SCALE = 1 << 24
@@ -52,6 +53,7 @@ class GroupChoice:
     picks: tuple[int, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class GroupNote:
     """A printed note in one group.

@@ -35,6 +35,7 @@ from arrange.levers.groups import (
     plucks_of,
 )
 from arrange.levers.timetable import Timetable
+from arrange.quick import quickly_made
 
 MUCH = 15_000
 """After so many states in all, fewer are kept at a time (house judgement)."""
@@ -54,6 +55,7 @@ WORTH_MORE = 500 * SCALE
 judgement)."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Act:
     """One printed move with the moments at which it acts, as bits."""

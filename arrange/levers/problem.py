@@ -7,6 +7,7 @@ time, costs are hundredths of the price of one lever move.
 from dataclasses import dataclass
 
 from arrange.harp.harp import Position
+from arrange.quick import quickly_made
 from arrange.units import Microseconds
 
 Cost = int
@@ -36,6 +37,7 @@ class LeverString:
     preset_cost_down: Cost = 0
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One way to treat a printed note.
@@ -63,6 +65,7 @@ class PrintedNote:
     choices: tuple[Choice, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Visit:
     """One performed pluck of a printed note.

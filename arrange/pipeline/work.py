@@ -14,7 +14,7 @@ from arrange.edits import AddWords, NoteValue, RemoveNote, SetPitch, WriteRun
 from arrange.memory import rare_collections
 from arrange.pipeline.conversion import Conversion, Settings
 from arrange.pipeline.key_choice import ANY, KeyChoice, KeyQuestion
-from arrange.pipeline.lightening import lightened, melody_known
+from arrange.pipeline.lightening import lightened, melody_handed_on, melody_known
 from arrange.pitch import UNISON, Interval, Pitch
 from arrange.rule import Proposal, Rule, Stage
 from arrange.score.container import Source, write_result
@@ -268,6 +268,7 @@ class Work:
         if self.sung is None:
             return score
         if self.known is None or self.known[0] is not score:
+            self.sung |= melody_handed_on(score, self.sung, self.log)
             self.known = (score, replace(score, sung=self.sung))
         return self.known[1]
 

@@ -16,7 +16,8 @@ class Version:
 
     Attributes:
         key: at the start of the result.
-        notes: that are struck; *moves*: of levers; *open_points*: left to the editor.
+        notes: that are struck, those left to the editor aside; *moves*: of levers;
+            *open_points*: left to the editor.
         difficulty: the level whose player it asks for; no finer than an order.
     """
 
@@ -32,6 +33,7 @@ class Version:
     def of(cls, conversion: Conversion) -> "Version":
         """What a conversion came to."""
         score, settings = conversion.score, conversion.settings
+        aside = frozenset(score.left_open)
         first = score.measure(score.harps[0][0].part, 0)
         levels = [
             difficulty(
@@ -48,7 +50,7 @@ class Version:
                 for part in score.harp_parts
                 for measure in score.by_part[part].measures
                 for note in measure.notes
-                if not note.is_cue and not note.tied_from
+                if not note.is_cue and not note.tied_from and note.id not in aside
             ),
             moves=sum(len(plan.moves) for plan in conversion.plans),
             open_points=len(conversion.log.open_points) or len(score.left_open),

@@ -24,6 +24,9 @@ from arrange.score.model import (
 )
 from arrange.units import Quarters
 
+Again = tuple[int, Pitch, bool, HandName]
+"""When, which pitch, whether an auxiliary, by which hand."""
+
 
 class Chain:
     """A note with the notes tied to it, while it is read; times in ticks.
@@ -32,7 +35,7 @@ class Chain:
         note: the first; *tied*: the ids of all.
         index: the measure that it is played in; *last_index*: that of the last tied note.
         start, end: on the part's line of ticks.
-        again: what is plucked again within it: when, which pitch, whether an auxiliary.
+        again: what is plucked again within it.
         doubles: notes of the same pitch that are struck with it.
         is_alternating: part of a tremolo with another chord, which it then sounds as long as.
     """
@@ -51,7 +54,7 @@ class Chain:
         self.hand = hand
         self.is_damped = False
         self.is_alternating = False
-        self.again: list[tuple[int, Pitch, bool]] = []
+        self.again: list[Again] = []
         self.doubles: tuple[EventId, ...] = ()
 
 
@@ -103,6 +106,7 @@ class PartChains:
         self._hands = hands
         self._reassigned = reassigned
         self._open: dict[int, list[Chain]] = {}
+        self._later: list[tuple[Chain, Note, int, int, str]] = []
 
     def read(self) -> list[Chain]:
         """Return the chains of the part, ties joined, embellishments noted."""
@@ -111,7 +115,13 @@ class PartChains:
             self._read_measure(measure, _source(self.line.part, measure))
             self._mark_tremolos(self.chains[first:])
         for chain in self.chains:
-            self._embellish(chain)
+            self._embellish(chain, chain.note, chain.start, chain.end)
+        for chain, note, start, end, marks in self._later:
+            if not chain.again:
+                self._embellish(chain, note, start, end)
+                times = tremolo(marks, end - start, self.line.quarter) if marks else ()
+                hand = self._hands[note.staff]
+                chain.again.extend((start + t, note.pitch, False, hand) for t in times)
         return self.chains
 
     def _read_measure(self, measure: Measure, source: Measure) -> None:
@@ -123,6 +133,7 @@ class PartChains:
             if not note.is_cue and note.staff in self._hands
         ]
         timed.sort()
+        repeated = _repeated(source)
         for offset, _, i in timed:
             note = source.notes[i]
             start = begin + offset
@@ -133,8 +144,10 @@ class PartChains:
                 hand = hand or self._hands[note.staff]
                 chain = Chain(note, measure.index, start, end, hand)
                 self.chains.append(chain)
-            elif end > chain.end:
-                chain.end = end
+            else:
+                chain.end = max(chain.end, end)
+                if note.auxiliaries or note.chord in repeated:
+                    self._later.append((chain, note, start, end, repeated.get(note.chord, "")))
             if note.notations and note.has(Sign.DAMP):
                 chain.is_damped = True
             if damped and (note.staff, note.offset) in damped:
@@ -176,7 +189,7 @@ class PartChains:
         for chain in chord:
             times = tremolo(marks, chain.end - chain.start, self.line.quarter)
             pitch = chain.note.pitch
-            chain.again.extend((chain.start + t, pitch, False) for t in times)
+            chain.again.extend((chain.start + t, pitch, False, chain.hand) for t in times)
 
     def _alternate(self, one: list[Chain], other: list[Chain], marks: str) -> None:
         start, end = one[0].start, other[0].end
@@ -187,19 +200,21 @@ class PartChains:
                 chain.end = end
                 chain.is_alternating = True
                 chain.again.extend(
-                    (start + t, chain.note.pitch, False) for t in times if start + t != chain.start
+                    (start + t, chain.note.pitch, False, chain.hand)
+                    for t in times
+                    if start + t != chain.start
                 )
 
-    def _embellish(self, chain: Chain) -> None:
-        note = chain.note
+    def _embellish(self, chain: Chain, note: Note, start: int, end: int) -> None:
+        """What the ornaments of a note of the chain add from *start* to *end*."""
         if not note.auxiliaries or chain.is_alternating:
             return
-        for after, which in ornament(note, chain.end - chain.start, self.line.quarter):
-            at = chain.start + after
+        hand = chain.hand if note is chain.note else self._hands[note.staff]
+        for after, which in ornament(note, end - start, self.line.quarter):
             if which < 0:
-                chain.again.append((at, note.pitch, False))
+                chain.again.append((start + after, note.pitch, False, hand))
             else:
-                chain.again.append((at, note.auxiliaries[which], True))
+                chain.again.append((start + after, note.auxiliaries[which], True, hand))
 
 
 def ticks_in_a_quarter(parts: Iterable[Part]) -> int:
@@ -236,6 +251,17 @@ def _source(part: Part, measure: Measure) -> Measure:
             *(mark for mark in measure.marks if mark.staff not in staves),
         ),
     )
+
+
+def _repeated(measure: Measure) -> dict[EventId, str]:
+    """The tremolo marks of each chord that is repeated by itself."""
+    return {
+        note.chord: sign.text
+        for note in measure.notes
+        if note.notations
+        for sign in note.signs(Sign.TREMOLO)
+        if sign.type not in {"start", "stop"}
+    }
 
 
 def _tremolos(chains: list[Chain]) -> dict[EventId, Notation]:

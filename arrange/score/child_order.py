@@ -38,6 +38,7 @@ _ORDER = {
     " part-list part",
     "score-timewise": "work movement-number movement-title identification defaults credit"
     " part-list measure",
+    "sound": "instrument-change midi-device midi-instrument play swing offset",
     "system-layout": "system-margins system-distance top-system-distance system-dividers",
     "time": "beats beat-type interchangeable senza-misura",
     "time-modification": "actual-notes normal-notes normal-type normal-dot",

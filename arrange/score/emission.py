@@ -8,10 +8,9 @@ takes the white space before it along; a new one is set off like its neighbours.
 
 from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from operator import is_
-from typing import Self
+from typing import NamedTuple, Self
 
 from arrange.score.markup import (
     START_TAG,
@@ -30,8 +29,7 @@ from arrange.score.nodes import Node
 _INDENTATION_SAMPLE = 100
 
 
-@dataclass(frozen=True, slots=True)
-class AtFirst:
+class AtFirst(NamedTuple):
     """What a node of the source was before anybody edited it."""
 
     attrs: Mapping[str, str]
@@ -79,9 +77,27 @@ class Emission:
         if node.start < 0:
             self._new(node, separator)
         elif node in self._touched:
-            self._edited(node)
+            first = self._at_first.get(node)
+            if first is None:
+                self._pieces.append(self._source[self._kept(node, node.start) : node.end])
+            else:
+                self._edited(node, first)
         else:
             self._pieces.append(self._source[node.start : node.end])
+
+    def _kept(self, node: Node, at: int) -> int:
+        """Write an element around edits, itself as it was, from *at* to behind the last edit."""
+        at_first, touched = self._at_first, self._touched
+        for child in node.children:
+            if child in touched:
+                first = at_first.get(child)
+                if first is None:
+                    at = self._kept(child, at)
+                else:
+                    self._pieces.append(self._source[at : child.start])
+                    self._edited(child, first)
+                    at = child.end
+        return at
 
     def _new(self, node: Node, separator: str) -> None:
         add = self._pieces.append
@@ -98,14 +114,13 @@ class Emission:
             add(separator if inner else "")
         add(f"</{node.tag}>")
 
-    def _edited(self, node: Node) -> None:
+    def _edited(self, node: Node, first: AtFirst) -> None:
         source, add = self._source, self._pieces.append
         tag = START_TAG.match(source, node.start)
         if tag is None:
             raise ValueError(f"the source has no start tag for {node!r}")
-        first = self._at_first.get(node) or AtFirst.of(node)
         start = tag.group()
-        if node.attrs != first.attrs:
+        if node.attrs is not first.attrs and node.attrs != first.attrs:
             start = respelled_start_tag(start, node.attrs)
         if not tag.group(3):
             close = source.rindex("<", tag.end(), node.end)
@@ -180,6 +195,9 @@ def kept_in_place(first: Sequence[Node], now: Sequence[Node]) -> Collection[Node
         return set(now)
     place = {node: index for index, node in enumerate(first)}
     survivors = [node for node in now if node in place]
+    places = [place[node] for node in survivors]
+    if places == sorted(places):
+        return set(survivors)
     ends: list[int] = []  # the smallest last place of a run of each length
     last: list[Node] = []  # the node with that place
     before: dict[Node, Node | None] = {}

@@ -29,6 +29,8 @@ class UnknownReferenceError(ValueError):
 
 def unwritable_sign(words: str) -> str:
     """The first sign of the text that XML cannot hold, or an empty text."""
+    if words.isascii() and words.isprintable():
+        return ""
     match = _UNWRITABLE.search(words)
     return match.group() if match else ""
 

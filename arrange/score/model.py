@@ -3,14 +3,15 @@
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 
 from arrange.pitch import UNISON, Interval, Pitch
+from arrange.quick import quickly_made
 from arrange.score.course import IN_ORDER, Structure
 from arrange.units import Quarters
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class EventId:
+class EventId(NamedTuple):
     """What machines call a note or a mark; stays the same while other things are edited.
 
     Attributes:
@@ -22,7 +23,7 @@ class EventId:
     """
 
     part: str
-    index: int
+    index: int  # type: ignore[assignment] # what tuples call so is of no use here
     key: str
 
     def __str__(self) -> str:
@@ -80,6 +81,7 @@ class Notation:
     text: str = ""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Note:
     """One note element that has a pitch.
@@ -117,7 +119,7 @@ class Note:
 
     def has(self, sign: Sign) -> bool:
         """Whether it carries that sign."""
-        return any(n.sign is sign for n in self.notations)
+        return bool(self.notations) and any(n.sign is sign for n in self.notations)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +180,9 @@ class Mark:
     pedals: tuple[tuple[str, int], ...] = ()
 
 
+_FRACTIONS = {Quarters(1, 2): "½", Quarters(1, 4): "¼", Quarters(3, 4): "¾"}
+
+
 @dataclass(frozen=True, slots=True)
 class Meter:
     """A time signature: *beats* (3), *beat_type* (4), *beat* in quarters (a dotted quarter in
@@ -199,6 +204,11 @@ class Meter:
         """A full measure, in quarters."""
         return Quarters(4 * self.beats, self.beat_type)
 
+    def count(self, offset: Quarters) -> str:
+        """Where a place is, from 1, as the lower number counts: ``3``, ``2½``, ``4 1/6``."""
+        whole, rest = divmod(1 + offset * self.beat_type / 4, 1)
+        return f"{whole}{_FRACTIONS.get(rest) or (f' {rest}' if rest else '')}"
+
 
 @dataclass(frozen=True, slots=True)
 class Clef:
@@ -211,6 +221,7 @@ class Clef:
     octave: int = 0
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Measure:
     """One measure of one part.

@@ -5,6 +5,7 @@ player reads stand in the direction itself; the id adds only what words leave to
 as the exact place of the move that a cue announces.
 """
 
+import re
 from dataclasses import dataclass
 
 from arrange.harp.harp import Position
@@ -19,6 +20,15 @@ FIELD_PREFIX = "leverwright-"
 SETTING = PREFIX + "setting"
 """The opening instruction."""
 LEGEND = PREFIX + "legend"
+_CUE = re.compile(
+    r"leverwright\.cue\.([0-9]{1,9})\.([^.]+)\.(up|down)\.(left|right)\.([0-9]{1,9})\."
+    r"([0-9]{1,9}(?:_[1-9][0-9]{0,8})?)\.(all|[0-9]{1,6}(?:-[0-9]{1,6})*)"
+)
+_PITCH = "[A-G](?:s{1,6}+|f{1,6}+)?+[0-9]{1,2}+"
+_NOTES = re.compile(
+    r"leverwright\.(open|take-left|take-right|held|foreign|tones)\.([0-9]{1,9})\."
+    rf"((?:{_PITCH}(?:-{_PITCH})*+)?+)"
+)
 
 
 def pitch_word(pitch: Pitch) -> str:
@@ -70,19 +80,19 @@ class OwnCue:
 
     @classmethod
     def parse(cls, own: str) -> "OwnCue | None":
-        """Read an id; None where it is no cue's."""
-        words = own.removeprefix(PREFIX).split(".")
-        if not own.startswith(PREFIX) or words[0] != "cue" or len(words) != 8:
+        """Read an id; None where it is no cue's, or was changed so that it says nothing."""
+        match = _CUE.fullmatch(own)
+        if match is None:
             return None
-        passes = () if words[7] == "all" else tuple(int(p) for p in words[7].split("-"))
+        serial, string, position, hand, measures_on, offset, passes = match.groups()
         return cls(
-            int(words[1]),
-            words[2],
-            Position(words[3]),
-            HandName(words[4]),
-            int(words[5]),
-            Quarters(words[6].replace("_", "/")),
-            passes,
+            int(serial),
+            string,
+            Position(position),
+            HandName(hand),
+            int(measures_on),
+            Quarters(offset.replace("_", "/")),
+            () if passes == "all" else tuple(map(int, passes.split("-"))),
         )
 
 
@@ -111,13 +121,13 @@ class OwnNotes:
 
     @classmethod
     def parse(cls, own: str) -> "OwnNotes | None":
-        """Read an id; None where it is of another kind."""
-        words = own.removeprefix(PREFIX).split(".")
-        kinds = ("open", "take-left", "take-right", "held", "foreign", "tones")
-        if not own.startswith(PREFIX) or words[0] not in kinds or len(words) != 3:
+        """Read an id; None where it is of another kind, or says nothing any more."""
+        match = _NOTES.fullmatch(own)
+        if match is None:
             return None
-        pitches = tuple(word_pitch(w) for w in words[2].split("-")) if words[2] else ()
-        return cls(words[0], int(words[1]), pitches)
+        kind, serial, words = match.groups()
+        pitches = tuple(map(word_pitch, words.split("-"))) if words else ()
+        return cls(kind, int(serial), pitches)
 
 
 def last_serial(score: Score) -> int:
@@ -148,6 +158,11 @@ def is_line(own: str) -> bool:
         "state",
         "tempo",
     }
+
+
+def is_hand(own: str) -> bool:
+    """Whether the id is of a mark that says which hand takes a note."""
+    return own.removeprefix(PREFIX).split(".")[0] in {"take-left", "take-right"}
 
 
 def bracket_id(hand: HandName, start: EventId, offset: Quarters, end: str) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from xml.parsers import expat
 
 from arrange.errors import BadInput
+from arrange.memory import rare_collections
 from arrange.score.limits import Limits, in_force
 from arrange.score.markup import (
     START_TAG,
@@ -31,7 +32,10 @@ _TOKEN = re.compile(
     re.DOTALL,
 )
 # The group that matched last tells the kind of token.
-_OPENED, _EMPTY, _LEAF, _CLOSED = 2, 3, 4, 5
+_REMARK, _OPENED, _EMPTY, _LEAF, _CLOSED = 0, 2, 3, 4, 5
+_WITHOUT_NODE = frozenset({_REMARK, _CLOSED})
+_Said = tuple[int, str, Mapping[str, str], str]
+"""The kind of a token, its tag, its attributes and its text."""
 
 
 def parsed(text: str, file: str, limits: Limits | None = None) -> Node:
@@ -50,7 +54,8 @@ def parsed(text: str, file: str, limits: Limits | None = None) -> Node:
     _require_few_tags(text, file, limits)
     begin = _place_of_root(text, file)
     try:
-        return _tree(text, begin, file, limits.depth)
+        with rare_collections():
+            return _tree(text, begin, file, limits.depth)
     except UnknownReferenceError as fault:
         raise BadInput(
             f"the reference &{fault}; is defined nowhere in the file; "
@@ -60,6 +65,13 @@ def parsed(text: str, file: str, limits: Limits | None = None) -> Node:
 
 
 def _place_of_root(text: str, file: str) -> int:
+    if "\0" in text:  # expat would take it for two bytes a sign
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise BadInput(
+            f"not well-formed XML (line {line} holds zero bytes); export the score again as "
+            "MusicXML",
+            file=file,
+        )
     raw = text.encode("utf-8", "surrogatepass")
     parser = expat.ParserCreate("utf-8")
     begin = 0
@@ -104,16 +116,52 @@ def _place_of_root(text: str, file: str) -> int:
     return len(raw[:begin].decode("utf-8", "surrogatepass"))
 
 
-def _tree(text: str, begin: int, file: str, deepest: int) -> Node:  # noqa: C901, PLR0912, PLR0915 - for speed
-    has_spelling = "&" in text or "\r" in text
-    known: dict[str, Mapping[str, str]] = {"": NO_ATTRIBUTES}
-    new, intern = Node.__new__, sys.intern
+class _Spellings:
+    """What tokens say, by how they are spelled: most tokens of a score are there many times."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self._text = text
+        self._file = file
+        self._has_references = "&" in text or "\r" in text
+        self._attributes: dict[str, Mapping[str, str]] = {"": NO_ATTRIBUTES}
+
+    def said(self, token: re.Match[str]) -> _Said:
+        """What a token says that was not met before.
+
+        Raises:
+            BadInput: a run of digits in it is too long.
+        """
+        kind = token.lastindex or _REMARK
+        if kind in _WITHOUT_NODE:
+            return kind, "", NO_ATTRIBUTES, ""
+        tag, raw, _, words, _ = token.groups("")
+        attrs = self._attributes.get(raw)
+        if attrs is None:
+            attrs = self._attributes[raw] = attributes(raw)
+        for row in (raw, words):
+            if len(row) > MOST_DIGITS and _ENDLESS.search(row):
+                line = self._text.count("\n", 0, token.start()) + 1
+                raise BadInput(
+                    f"line {line}: <{tag}> has more than {MOST_DIGITS} digits in a row; "
+                    "correct it",
+                    file=self._file,
+                )
+        words = resolved_text(words) if self._has_references else words
+        return kind, sys.intern(tag), attrs, words
+
+
+def _tree(text: str, begin: int, file: str, deepest: int) -> Node:  # noqa: C901, PLR0915 - for speed
+    spellings = _Spellings(text, file)
+    known: dict[str, _Said] = {}
+    new = Node.__new__
     around: Node | None = None
     depth = 0
     for token in _TOKEN.finditer(text, begin):
-        kind = token.lastindex
-        if kind is None:
-            continue
+        spelled = token[0]
+        said = known.get(spelled)
+        if said is None:
+            said = known[spelled] = spellings.said(token)
+        kind, tag, attrs, words = said
         if kind == _CLOSED:
             assert around is not None  # noqa: S101 - expat has matched the tags
             around.end = token.end()
@@ -123,35 +171,27 @@ def _tree(text: str, begin: int, file: str, deepest: int) -> Node:  # noqa: C901
                 return around
             around = around.parent
             depth -= 1
-            continue
-        tag, raw, _, words, _ = token.groups("")
-        node = new(Node)
-        node.tag = intern(tag)
-        node.parent = around
-        node.key = ""
-        node.revision = 0
-        node.start, node.end = token.span()
-        try:
-            node.attrs = known[raw]
-        except KeyError:
-            node.attrs = known[raw] = attributes(raw)
-            if len(raw) > MOST_DIGITS and _is_endless(raw):
-                raise BadInput(_too_many_digits(text, node), file=file) from None
-        node.text = resolved_text(words) if has_spelling and words else words
-        if len(words) > MOST_DIGITS and _is_endless(words):
-            raise BadInput(_too_many_digits(text, node), file=file)
-        if around is not None:
-            around.children.append(node)  # type: ignore[attr-defined] # a list until it is closed
-        if kind == _OPENED:
-            node.children = []
-            around = node
-            depth += 1
-            if depth > deepest:
-                raise BadInput(_too_deep(text, node, deepest), file=file)
-        else:
-            node.children = ()
-            if around is None:
-                return node
+        elif kind != _REMARK:
+            node = new(Node)
+            node.tag = tag
+            node.attrs = attrs
+            node.text = words
+            node.parent = around
+            node.key = ""
+            node.revision = 0
+            node.start, node.end = token.span()
+            if around is not None:
+                around.children.append(node)  # type: ignore[attr-defined] # a list until it is closed
+            if kind == _OPENED:
+                node.children = []
+                around = node
+                depth += 1
+                if depth > deepest:
+                    raise BadInput(_too_deep(text, node, deepest), file=file)
+            else:
+                node.children = ()
+                if around is None:
+                    return node
     raise AssertionError("a well-formed text ends its root")  # pragma: no cover - expat
 
 
@@ -168,15 +208,6 @@ def _require_few_tags(text: str, file: str, limits: Limits) -> None:
             f"the score has more than {limits.elements:,} elements; convert it in parts",
             file=file,
         )
-
-
-def _is_endless(words: str) -> bool:
-    return _ENDLESS.search(words) is not None
-
-
-def _too_many_digits(text: str, node: Node) -> str:
-    line = text.count("\n", 0, node.start) + 1
-    return f"line {line}: <{node.tag}> has more than {MOST_DIGITS} digits in a row; correct it"
 
 
 def _too_deep(text: str, node: Node, deepest: int) -> str:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from operator import attrgetter, itemgetter
 
 from arrange.pitch import Pitch
+from arrange.quick import quickly_made
 from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
 from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock, clock_of
@@ -26,6 +27,7 @@ class PluckKind(StrEnum):
     REPEAT = "repeat"
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Pluck:
     """One printed pluck.
@@ -60,6 +62,7 @@ class Pluck:
     doubles: tuple[EventId, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Strike:
     """One performed pluck.
@@ -116,7 +119,7 @@ def _longer(one: tuple[Line, Chain], other: tuple[Line, Chain]) -> tuple[Line, C
     kept.doubles = (*kept.doubles, *dropped.tied, *dropped.doubles)
     kept.is_damped = kept.is_damped and dropped.is_damped
     move = longer[0].starts[kept.index] - shorter[0].starts[dropped.index]
-    kept.again.extend((at + move, pitch, is_aux) for at, pitch, is_aux in dropped.again)
+    kept.again.extend((at + move, pitch, aux, hand) for at, pitch, aux, hand in dropped.again)
     return longer
 
 
@@ -143,13 +146,14 @@ def _printed(
         chain.doubles,
     )
     made = [((*key[:4], note.pitch.line), first)]
-    for at, pitch, is_auxiliary in chain.again:
+    for at, pitch, is_auxiliary, hand in chain.again:
         index, offset = line.place(at)
         again = replace(
             first,
             index=index,
             offset=offset,
             pitch=pitch,
+            hand=hand,
             kind=PluckKind.AUXILIARY if is_auxiliary else PluckKind.REPEAT,
             length=line.quarters(chain.end - at),
         )

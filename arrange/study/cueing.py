@@ -8,6 +8,7 @@ from arrange.harp.harp import Harp
 from arrange.harp.wording import ORDINALS, note_in_signs
 from arrange.score.model import HandName, Score, StaffHand
 from arrange.score.own import OwnCue
+from arrange.study.cue_room import has_room
 from arrange.study.planning import Place, PlannedMove
 from arrange.units import Quarters
 
@@ -47,16 +48,20 @@ def cues(
 
     A cue lies on a beat, never in a measure that is not always played just before the move,
     never before the last note that its string plays as it stood, not in the first measure after
-    a page turn where that can be helped, and at most two stand at one place.
+    a page turn where that can be helped, where it ends before the barline if there is such a
+    beat, and at most two stand at one place.
     """
     staff, above = between_the_staves(staves)
     taken: dict[Place, int] = {}
     found = []
     for move in moves:
-        place = _place(score, move, player, taken, _last_played(score, staves, move, harp))
+        text = cue_text(move, harp)
+        last = _last_played(score, staves, move, harp)
+        free = list(_free(score, move, taken, (_place(score, move, player, last), last)))
+        place, text = _with_room(score, move, free, text)
         taken[place] = taken.get(place, 0) + 1
-        clear = above and not _cross_over(score, move.part, place.index)
-        found.append(Cue(move, place, cue_text(move, harp), staff, clear))
+        clear = above and not crosses_over(score, move.part, place.index)
+        found.append(Cue(move, place, text, staff, clear))
     return tuple(found)
 
 
@@ -95,7 +100,7 @@ def between_the_staves(staves: tuple[StaffHand, ...]) -> tuple[int, bool]:
     return left.staff, True
 
 
-def _cross_over(score: Score, part: str, index: int) -> bool:
+def crosses_over(score: Score, part: str, index: int) -> bool:
     """Whether a voice of the measure is written on two staves."""
     staff_of: dict[str, int] = {}
     notes = score.measure(part, index).notes
@@ -116,6 +121,11 @@ def cue_text(move: PlannedMove, harp: Harp) -> str:
     return text
 
 
+def in_two_lines(text: str) -> str:
+    """The cue with its hand and its passes on a second line."""
+    return text.replace(" R.H.", "\nR.H.") if " R.H." in text else text.replace(" (", "\n(")
+
+
 def _last_played(
     score: Score, staves: tuple[StaffHand, ...], move: PlannedMove, harp: Harp
 ) -> Place:
@@ -132,9 +142,16 @@ def _last_played(
     return Place(*max(found))
 
 
-def _place(
-    score: Score, move: PlannedMove, player: Player, taken: dict[Place, int], last: Place
-) -> Place:
+def outside(score: Score, part: str, staff: int) -> bool:
+    """Whether words about single notes of a staff stand above it.
+
+    Those of a left hand's staff stand below: between the staves there are the cues.
+    """
+    named = (s for staves in score.harps for s in staves if (s.part, s.staff) == (part, staff))
+    return all(s.hand is not HandName.LEFT for s in named)
+
+
+def _place(score: Score, move: PlannedMove, player: Player, last: Place) -> Place:
     beat = score.measure(move.part, move.index).meter.beat
     wanted = move.offset - beat * player.cue_ahead_beats
     place = _at_or_before(score, move, Place(move.index, wanted - wanted % beat))
@@ -143,12 +160,37 @@ def _place(
     if score.measure(move.part, place.index).structure.new_page:
         turned = _at_or_before(score, move, Place(place.index, -beat))
         place = place if _is_earlier(turned, last) else turned
-    while taken.get(place, 0) >= CLUSTER:
+    return place
+
+
+def _free(
+    score: Score, move: PlannedMove, taken: dict[Place, int], ends: tuple[Place, Place]
+) -> Iterator[Place]:
+    """Yield the beats between *ends* that are free, the latest first, all of one measure.
+
+    Where none is, the latest of all.
+    """
+    latest, last = place, _ = ends
+    beat = score.measure(move.part, place.index).meter.beat
+    found: list[Place] = []
+    while not found or found[0].index == place.index:
+        if taken.get(place, 0) < CLUSTER:
+            found.append(place)
         earlier = _at_or_before(score, move, Place(place.index, place.offset - beat))
         if earlier == place or _is_earlier(earlier, last):
             break
         place = earlier
-    return place
+    yield from found or [latest]
+
+
+def _with_room(score: Score, move: PlannedMove, free: list[Place], text: str) -> tuple[Place, str]:
+    """The first of the places where the cue ends before the barline, in one line or in two."""
+    words = text
+    for words in (text, in_two_lines(text)):
+        for place in free:
+            if has_room(score, move.part, place.index, place.offset, words):
+                return place, words
+    return free[-1], words
 
 
 def _is_earlier(one: Place, two: Place) -> bool:

@@ -2,7 +2,7 @@
 
 Each demand is something that one can count: strokes a second, strings a hand spans, lever moves.
 A measure stands at the level of its hardest demand, the piece at that of its hardest measures,
-one in sixteen. Every count can only fall when a note is taken out, when the piece is played
+one in sixteen. What is left to the editor is not played and asks nothing. Every count can only fall when a note is taken out, when the piece is played
 slower, or when a lever move is spared; so easier music never stands higher. The levels are an
 order and no more: nobody can say how much harder one is than the next.
 """
@@ -63,7 +63,9 @@ BOTH = Demand((3, 5, 8, 12), HOUSE_JUDGEMENT, "{} strokes a second of both hands
 MOVES = Demand((0, 1, 1, 2), HOUSE_JUDGEMENT, "lever moves in the measure: {}")
 HURRY = Demand((0, 1, 2, 3), HOUSE_JUDGEMENT, "a lever move with {} to spare")
 KEY = Demand((1, 2, 3, 7), FROM_MEMORY, "a key signature of {} signs")
-ALTERED = Demand((0, 2, 4, 8), HOUSE_JUDGEMENT, "notes that leave the key: {}")
+ALTERED = Demand((1, 4, 9, 99), HOUSE_JUDGEMENT, "notes that leave the key: {}")
+"""A letter is read, its string is played, and the lever stands already: what is hard is the move,
+which is asked for by itself."""
 RHYTHM = Demand((1, 2, 3, 4), HOUSE_JUDGEMENT, "a rhythm of {}")
 COMPASS = Demand((0, 1, 2, 3), FROM_MEMORY, "notes as {}")
 
@@ -253,10 +255,15 @@ def _rhythms(strokes: Sequence[Stroke]) -> Iterator[tuple[Demand, int, int]]:
 
 
 def _strokes(score: Score, staves: tuple[StaffHand, ...]) -> list[Stroke]:
-    """What is plucked, as it is played; grace notes and the tones of ornaments aside."""
+    """What is plucked, as it is played; grace notes, the tones of ornaments and what is left to
+    the editor aside.
+    """
     printed = plucks(score, staves)
-    counted = (PluckKind.PLAIN, PluckKind.REPEAT)
-    told = [_told(score, pluck) if pluck.kind in counted else None for pluck in printed]
+    counted, aside = (PluckKind.PLAIN, PluckKind.REPEAT), frozenset(score.left_open)
+    told = [
+        _told(score, pluck) if pluck.kind in counted and aside.isdisjoint(pluck.tied) else None
+        for pluck in printed
+    ]
     found = []
     for strike in struck(score, staves):
         pluck, known = printed[strike.pluck], told[strike.pluck]

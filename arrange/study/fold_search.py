@@ -293,8 +293,10 @@ class FoldSearch:
         )
 
     def _has_double(self, note: Sounding, chord: tuple[Sounding, ...], by: int) -> bool:
+        """Whether an octave of the note stays in its chord; a grace note is none of it."""
         return not self._is_pinned((note,)) and any(
             other is not note
+            and (note.is_grace or not other.is_grace)
             and (other.midi - note.midi) % 12 == 0
             and self._bounds.has(other.midi + 12 * by)
             for other in chord

@@ -8,8 +8,10 @@ from arrange.harp.harp import Harp, Position
 from arrange.pitch import Interval, Pitch
 from arrange.score.model import HandName, Note, Score, StaffHand, Sweep
 from arrange.score.performed import Clock, clock_of
+from arrange.score.plucks import plucks, strikes
 from arrange.score.sweep_words import sweep_words
 from arrange.score.swept import SweptString, sweep_strings, tone_classes, transposed
+from arrange.study.damping import DAMPED_PACE, Damping
 from arrange.study.keysignature import wanted_positions
 from arrange.study.planning import (
     Place,
@@ -21,9 +23,6 @@ from arrange.units import SECOND, Microseconds
 ORDINARY_PACE = Fraction(30)
 """Strings a second where the notation gives a glissando no time of its own, as after a grace
 note (ordinary sweeps take 20 to 45; from memory)."""
-
-DAMPED_PACE = 8
-"""The other hand damps strings in sweeps of up to so many strings a second (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +37,6 @@ class StandingSweep:
         missing: names of strings whose tone no lever position gives, or that do not exist.
         begin, end: printed places.
         strings_per_s: in its fastest playing.
-        is_possible: strings of this harp give its tones, and the other hand can damp its own.
     """
 
     sweep: Sweep
@@ -54,6 +52,7 @@ class StandingSweep:
 
     @property
     def is_possible(self) -> bool:
+        """Whether this harp has its tones, and it is slow enough for a hand that damps."""
         is_too_fast = bool(self.held) and self.strings_per_s > DAMPED_PACE
         return not self.missing and not is_too_fast
 
@@ -167,18 +166,26 @@ def swept_strings(
     if not standing:
         return ()
     clock = clock_of(score)
-    return tuple(
-        SweptStrings(
-            start=one.sweep.start,
-            demands=_with_foreign(one, score, harp) if one.is_possible else (),
-            times=sweep_times(one.sweep, score.notes_by_id[one.sweep.start], clock),
-            hand=one.hand,
-            order=one.strings,
-            is_possible=one.is_possible,
-            is_damped=bool(one.held),
+    found = []
+    for one in standing:
+        times = sweep_times(one.sweep, score.notes_by_id[one.sweep.start], clock)
+        is_possible = one.is_possible
+        if one.held and is_possible:
+            printed = plucks(score, staves)
+            damping = Damping(harp, one.hand, one.held, times)
+            is_possible = damping.is_left_in_peace(printed, strikes(printed, clock))
+        found.append(
+            SweptStrings(
+                start=one.sweep.start,
+                demands=_with_foreign(one, score, harp) if is_possible else (),
+                times=times,
+                hand=one.hand,
+                order=one.strings,
+                is_possible=is_possible,
+                is_damped=bool(one.held),
+            )
         )
-        for one in standing
-    )
+    return tuple(found)
 
 
 def _with_foreign(

@@ -14,6 +14,8 @@ from arrange.study.prices import PriceList
 from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.timeline import Sounding, Timeline, timeline
 
+_HANDS = tuple(HandName)
+
 
 @dataclass(frozen=True, slots=True)
 class HeldMoment:
@@ -64,6 +66,8 @@ def unheld(
     aside = frozenset(score.left_open)
     for _, moment in groupby(line.notes, attrgetter("start")):
         struck = _plucked(n for n in moment if not n.is_grace and aside.isdisjoint(n.ids))
+        if _is_near(struck, grip):
+            continue
         if is_held([_plain(i, note) for i, note in enumerate(struck)], grip):
             continue
         if named is None or reaches is None:
@@ -93,9 +97,11 @@ def held_octaves(
     for _, moment in groupby(timeline(score, staves).notes, attrgetter("start")):
         struck = _plucked(n for n in moment if not n.is_grace)
         taken = {note.line for note in struck}
-        for hand in HandName:
+        for hand in _HANDS:
             row = [note for note in struck if note.hand is hand]
-            is_rolled = any(_plain(0, note).is_rolled for note in row)
+            if not row:
+                continue
+            is_rolled = any(map(_is_rolled, row))
             widest = grip.rolled_strings if is_rolled else grip.strings
             found |= _moves_within(row, widest, taken)
     return found
@@ -106,17 +112,21 @@ def _moves_within(
 ) -> dict[EventId, tuple[int, ...]]:
     """The moves that keep *row* within *widest* strings; the strings that they take are added."""
     found: dict[EventId, tuple[int, ...]] = {}
-    low, high = min((n.line for n in row), default=0), max((n.line for n in row), default=0)
+    lines = [note.line for note in row]
+    low, high = min(lines), max(lines)
+    is_alone = len(row) == 1
     for note in row:
+        moves: tuple[int, ...] = ()
         for by in (1, -1):
             line = note.line + 7 * by
-            is_alone = len(row) == 1
-            span = max(high, line) - min(low, line) + 1
-            if line in taken or (span > widest and not is_alone):
+            lowest, highest = min(low, line), max(high, line)
+            if line in taken or (highest - lowest >= widest and not is_alone):
                 continue
             taken.add(line)
-            low, high = min(low, line), max(high, line)
-            found[note.note.id] = (*found.get(note.note.id, ()), by)
+            low, high = lowest, highest
+            moves = (*moves, by)
+        if moves:
+            found[note.note.id] = moves
     return found
 
 
@@ -130,9 +140,20 @@ def _plucked(moment: Iterable[Sounding]) -> tuple[Sounding, ...]:
     return tuple(found.values())
 
 
+def _is_near(struck: tuple[Sounding, ...], grip: Grip) -> bool:
+    """Whether one hand could hold all of it, rolled or not: then the hands that have it can."""
+    if len(struck) > grip.notes:
+        return False
+    lines = [note.line for note in struck]
+    return not lines or max(lines) - min(lines) < min(grip.strings, grip.rolled_strings)
+
+
+def _is_rolled(note: Sounding) -> bool:
+    return bool(note.note.notations) and note.note.has(Sign.ARPEGGIATE)
+
+
 def _plain(key: int, note: Sounding) -> HeldNote:
-    is_rolled = bool(note.note.notations) and note.note.has(Sign.ARPEGGIATE)
-    return HeldNote(key, note.line, note.hand, None, is_rolled)
+    return HeldNote(key, note.line, note.hand, None, _is_rolled(note))
 
 
 def _priced(

@@ -130,8 +130,10 @@ _when = attrgetter(
 
 def _struck(score: Score, printed: tuple[Pluck, ...]) -> list[tuple[object, ...]]:
     """All of the plucks but what they sound."""
-    notes = score.notes_by_id
-    return [(*_when(p), notes[p.note].has(Sign.ARPEGGIATE)) for p in printed]
+    notes, aside = score.notes_by_id, frozenset(score.left_open)
+    return [
+        (*_when(p), notes[p.note].has(Sign.ARPEGGIATE), aside.isdisjoint(p.tied)) for p in printed
+    ]
 
 
 def _worked_out(score: Score, asked: _Asked, printed: tuple[Pluck, ...]) -> Ground:

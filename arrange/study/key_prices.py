@@ -1,6 +1,7 @@
 """What a key costs beside its notes: how far it lies, how it reads, how crowded the levers are."""
 
-from arrange.harp.harp import Harp
+from collections.abc import Sequence
+
 from arrange.pitch import Interval
 from arrange.study.keysignature import wanted_positions
 from arrange.study.prices import PriceList
@@ -10,8 +11,6 @@ NEAR = 2
 """Semitones that cost little."""
 FAR = 4
 """Semitones beyond which a key is for the asking only."""
-EASY_SIGNS = 4
-"""Sharps or flats that anybody reads (house judgement)."""
 
 
 def distance(interval: Interval, prices: PriceList) -> int:
@@ -24,18 +23,25 @@ def distance(interval: Interval, prices: PriceList) -> int:
     )
 
 
-def reading(harp: Harp, fifths: int, prices: PriceList) -> int:
-    """What reading the key costs: signs beyond four, and letters that no lever sets.
+def reading(terms: Terms, fifths: int, apart: Sequence[int] = (0,)) -> int:
+    """What reading the key costs: more signs than the player reads, letters that no lever sets.
 
     A letter of the signature that has no string is written as another one wherever it stands.
+
+    Args:
+        terms: whose harp, player and prices.
+        fifths: the signature at the start.
+        apart: for each measure, how many fifths its signature lies from that; their mean counts.
     """
     unset = {
         string.letter
-        for string, position in zip(harp.strings, wanted_positions(harp, fifths), strict=True)
+        for string, position in zip(
+            terms.harp.strings, wanted_positions(terms.harp, fifths), strict=True
+        )
         if position is None and string.raised is not None
     }
-    signs = max(abs(fifths) - EASY_SIGNS, 0)
-    return prices.sign * signs + prices.unset_letter * len(unset)
+    signs = sum(max(abs(fifths + far) - terms.player.signs, 0) for far in apart)
+    return terms.prices.sign * signs // len(apart) + terms.prices.unset_letter * len(unset)
 
 
 def beyond_the_caps(moves: int, measures: int, terms: Terms) -> int:

@@ -75,8 +75,10 @@ class KeyScale:
     def __init__(self, score: Score, terms: Terms, limit: Fidelity) -> None:
         self._score = score
         self._terms = terms
-        first = score.by_part[score.harps[0][0].part].measures[0]
+        measures = score.by_part[score.harps[0][0].part].measures
+        first = measures[0]
         self._fifths, self._mode = first.fifths[0], first.mode
+        self._apart = tuple(measure.fifths[0] - self._fifths for measure in measures)
         repairs = Repairs(score, terms, limit)
         self._harps = [
             _HarpInKeys(
@@ -87,7 +89,7 @@ class KeyScale:
             )
             for staves in score.harps
         ]
-        self._measures = len(score.by_part[score.harps[0][0].part].measures)
+        self._measures = len(measures)
 
     def intervals(self) -> tuple[Interval, ...]:
         """One interval a semitone, -6 to 6, spelled for the strings; nearest first."""
@@ -143,7 +145,7 @@ class KeyScale:
     def _key(self, interval: Interval) -> "_Key":
         fifths = self._fifths + interval.fifths
         cost = distance(interval, self._terms.prices)
-        cost += reading(self._terms.harp, fifths, self._terms.prices)
+        cost += reading(self._terms, fifths, self._apart)
         return _Key(interval, fifths, cost, cost)
 
     def _fold(self, key: "_Key") -> None:

@@ -5,8 +5,10 @@ The method, house judgement throughout:
 Melody. In each measure the upper voice of the right hand's staff (by its average height, a
 voice that plays broken chords coming last) carries the line; its note, or the top of its chord,
 is melody, unless a longer note above it still sounds. Voices that the score gives are respected:
-a lower voice is never melody beside an upper one. In a broken-chord figure the top line is not
-the melody; there only a note on the beat that is also the top of its stretch counts. Where the
+a lower voice is never melody beside an upper one. In broken chords that go on for three measures
+or more (or in a voice that has little else) the top line is not the melody; there only a note on
+the beat that is also the top of its stretch counts. A shorter run of leaps in a line is the line's
+own. Where the
 right hand is silent for a measure, a left hand that mostly moves by step in single notes has the
 melody. Whoever knows better names the staff or voice.
 
@@ -29,6 +31,9 @@ STEP = 2
 """Semitones of a step."""
 BASS_STEP, FIFTH = 4, 7
 """Semitones over which a bass line is heard to go on: in single notes, under chords."""
+
+LASTING = 3
+"""From so many measures on, broken chords are a texture and no line."""
 
 Chosen = tuple[tuple[int, str], ...]
 """Staff and voice of the melody as the user names them: staves counted from the harp's top, an
@@ -94,7 +99,7 @@ class _Melody:
 
     def __init__(self, line: Timeline, figured: frozenset[tuple[Stream, int]]) -> None:
         self.line = line
-        self.figured = figured
+        self.figured = _lasting(line, figured)
         self._named = {}
         self._tops = {}
         for stream, units in line.streams.items():
@@ -152,6 +157,25 @@ class _Melody:
         if len(pitches) > 2 and steps * 2 >= len(pitches) - 1:
             for note in (n for unit in units for n in unit):
                 self._named[note] = (Role.MELODY, "the left hand's line, the right being silent")
+
+
+def _lasting(
+    line: Timeline, figured: frozenset[tuple[Stream, int]]
+) -> frozenset[tuple[Stream, int]]:
+    """The broken chords that go on from stretch to stretch, or fill most of a voice."""
+    found: set[tuple[Stream, int]] = set()
+    for stream, units in line.streams.items():
+        spans = {line.span(unit[0].start): unit[0].index for unit in units}
+        own = {span: index for span, index in spans.items() if (stream, span) in figured}
+        is_most = 2 * len(own) >= len(spans)
+        run: list[int] = []
+        for span, index in sorted(own.items()):
+            if run and span - run[-1] > 1:
+                run = []
+            run.append(span)
+            if is_most or index - own[run[0]] + 1 >= LASTING:
+                found.update((stream, member) for member in run)
+    return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True)

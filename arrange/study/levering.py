@@ -10,12 +10,14 @@ from arrange.harp.harp import Position
 from arrange.levers.problem import Choice, LeverProblem, Plan, PrintedNote, Visit
 from arrange.levers.solve import solve
 from arrange.pitch import Pitch
+from arrange.quick import quickly_made
 from arrange.score.model import EventId, Score, StaffHand
 from arrange.score.plucks import Pluck
 from arrange.study.decided import HeldLever, HeldStretch
 from arrange.study.glissandi import swept_strings
 from arrange.study.likeness import as_played
 from arrange.study.parallels import aligned
+from arrange.study.placing_times import between_placings
 from arrange.study.planning import (
     Ground,
     PlannedMove,
@@ -86,6 +88,7 @@ def _left_open(problem: LeverProblem, plan: Plan) -> tuple[LeverProblem, Plan] |
     return next_problem, replace(plan, choices=choices, cost=plan.cost - spared, bound=bound)
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Treatment:
     """What the plan does with one printed pluck.
@@ -172,7 +175,9 @@ def _plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
         stay = () if home is None else (Choice(((home.string, home.position),), 0),)
         return (*stay, Choice((), prices.open, "open"))
 
-    return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
+    return tuple(
+        _planned(score, staves, terms, choices, is_settled=True) for staves in score.harps
+    )
 
 
 def _planned(
@@ -180,9 +185,14 @@ def _planned(
     staves: tuple[StaffHand, ...],
     terms: Terms,
     choices: Callable[[Pluck], tuple[Choice, ...]],
+    *,
+    is_settled: bool = False,
 ) -> LeverPlan:
+    """The plan of one harp; once the notes are *settled* the hands' placings count as well."""
     swept = swept_strings(score, terms.harp, staves)
     basis = ground(score, staves, terms.player, swept, terms.prices)
+    if is_settled and terms.prices.connected and basis.slots:
+        basis = between_placings(basis, terms.player, terms.prices.connected)
     fifths = score.by_part[staves[0].part].measures[0].fifths[0]
     terms = replace(terms, fifths=fifths)
     asked = question(basis, terms, lambda i: choices(basis.plucks[i]), swept)

@@ -12,6 +12,8 @@ from arrange.score.model import Mark, MarkKind, Measure, Part, Score
 
 _REMEMBERED = 8
 _lately: deque[Score] = deque(maxlen=_REMEMBERED)
+_found: deque[tuple[Score, Score]] = deque(maxlen=2)
+"""What was asked last, and the answer: the same score is asked for many times in a row."""
 
 _of_score = attrgetter(
     "harps", "performed", "tempo", "sweeps", "reassigned", "left_open", "melody", "sung"
@@ -41,8 +43,12 @@ def as_played(score: Score) -> Score:
     for other in _lately:
         if other is score:
             return score
+    for asked, other in _found:
+        if asked is score:
+            return other
     for other in reversed(_lately):
         if is_played_alike(score, other):
+            _found.append((score, other))
             return other
     _lately.append(score)
     return score

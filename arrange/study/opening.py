@@ -2,7 +2,8 @@
 
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import setting_in_words
+from arrange.harp.wording import key_in_words, setting_in_words
+from arrange.pitch import UNISON, Interval
 from arrange.score.model import Score
 from arrange.study.keysignature import key_name, wanted_positions
 from arrange.study.levering import LeverPlan
@@ -14,8 +15,17 @@ def opening_key(score: Score, plan: LeverPlan) -> tuple[int, str]:
     return first.fifths[0], first.mode
 
 
-def statement(plan: LeverPlan, harp: Harp, level: str) -> str:
-    """What buyers choose by: harp, strings used, moves, level."""
+def original_key(score: Score, plan: LeverPlan, moved_by: Interval) -> str:
+    """The key from which the harp's part was moved; empty where it was not."""
+    if moved_by == UNISON:
+        return ""
+    fifths, mode = opening_key(score, plan)
+    back = fifths - moved_by.fifths
+    return key_name(back if -7 <= back <= 7 else (back + 6) % 12 - 6, mode)
+
+
+def statement(plan: LeverPlan, harp: Harp, level: str, original: str = "") -> str:
+    """What buyers choose by: harp, strings used, moves, level, and the key of the *original*."""
     strings = sorted(
         home.string for t in plan.treatments if t.pitch and (home := harp.home_as_spelled(t.pitch))
     )
@@ -30,6 +40,7 @@ def statement(plan: LeverPlan, harp: Harp, level: str) -> str:
         f"Lever harp, {len(harp.strings)} strings "
         f"({harp.strings[0].name} to {harp.strings[-1].name}){used}. "
         f"{moves[0].upper()}{moves[1:]}. Level: {level}."
+        + (f" Transposed from {key_in_words(original)}." if original else "")
     )
 
 

@@ -38,10 +38,12 @@ class Paces:
         """Ticks from stroke to stroke in measure *index*, at its fastest tempo."""
         known = self._needs.get(index)
         if known is None:
-            quarters_per_minute = max(self._in_force(index))
-            known = self._quarter * quarters_per_minute / (60 * self._limit)
-            self._needs[index] = known
+            known = self._needs[index] = self.second(index) / self._limit
         return known
+
+    def second(self, index: int) -> Fraction:
+        """Ticks in a second of measure *index*, at its fastest tempo."""
+        return self._quarter * max(self._in_force(index)) / 60
 
     def _in_force(self, index: int) -> list[Fraction]:
         first = bisect_right(self._places, (index, Fraction(0))) - 1

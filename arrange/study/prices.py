@@ -14,7 +14,8 @@ class PriceList:
 
     Attributes:
         move: a move; *hurried*: on top, where less than half a second is left in its window;
-            *right_hand*, *off_beat*: on top.
+            *right_hand*, *off_beat*: on top; *connected*: on top, where the hand leaves strings
+            that it has placed ahead (0: nobody looks).
         preset: a lever that stands apart from the key signature before the first note.
         doubling, passing, third: a note left out: a doubling; an inner passing note, or a
             fifth or root that sounds elsewhere; a third or a seventh.
@@ -23,7 +24,8 @@ class PriceList:
         respelled: breaks ties in favour of the note as it is spelled.
         semitone, far_semitone: transposing, a semitone up to two, and beyond.
         beyond_four: each semitone beyond four, on request only.
-        sign: a sharp or flat of the key signature beyond four; *unset_letter*: a letter of the
+        sign: a sharp or flat of the key signature beyond those that the player reads at ease;
+            *unset_letter*: a letter of the
             signature that no lever sets; *crowded*: a move beyond those that the book allows in
             the piece; all three where keys are weighed.
         dry: a melody note above F6.
@@ -35,6 +37,7 @@ class PriceList:
     hurried: int = 300
     right_hand: int = 50
     off_beat: int = 30
+    connected: int = 0
     preset: int = 10
     doubling: int = 100
     passing: int = 200

@@ -14,6 +14,9 @@ ChoicesOf = Callable[[int], tuple[Choice, ...]]
 Locks = tuple[Microseconds | None, ...]
 """For each choice of a note, how long its strings must be left alone; None without a string."""
 
+STROKES = frozenset({PluckKind.AUXILIARY, PluckKind.REPEAT})
+"""Plucks that an ornament or a tremolo adds."""
+
 
 @dataclass(frozen=True, slots=True)
 class PrintedPlucks:
@@ -71,7 +74,8 @@ def longest_locks(notes: Sequence[PrintedNote], locks: Sequence[Microseconds]) -
 class Visiting:
     """The strikes of printed notes as visits, remembered: keys differ little in them.
 
-    Strikes at one time are in the order of their printed notes.
+    The strokes of one ornament or tremolo are one visit, from the first to what the last one
+    locks: nobody moves a lever between them. Visits at one time are in the order of their notes.
     """
 
     def __init__(
@@ -79,19 +83,45 @@ class Visiting:
     ) -> None:
         struck = [(note_of[strike.pluck], strike, plucks[strike.pluck]) for strike in strikes]
         struck.sort(key=lambda one: (one[1].time, one[0]))
-        self._struck = struck
-        self._known: list[dict[Locks, Visit]] = [{} for _ in struck]
+        self._struck = _without_strokes(struck)
+        self._known: list[dict[Locks, Visit]] = [{} for _ in self._struck]
 
     def visits(self, longest: Sequence[Locks]) -> list[Visit]:
-        """One visit a strike; how long a choice locks is told by its longest string."""
+        """One visit a playing; how long a choice locks is told by its longest string."""
         visits = []
-        for (note, strike, pluck), known in zip(self._struck, self._known, strict=True):
+        for (note, time, strike, pluck), known in zip(self._struck, self._known, strict=True):
             locks = longest[note]
             visit = known.get(locks)
             if visit is None:
                 until = [
                     0 if lock is None else locked_until(strike, pluck, lock) for lock in locks
                 ]
-                visit = known[locks] = Visit(note, strike.time, tuple(until))
+                visit = known[locks] = Visit(note, time, tuple(until))
             visits.append(visit)
         return visits
+
+
+_Playing = tuple[int, Microseconds, Strike, Pluck]
+"""A printed note, when it is first struck, and its last stroke."""
+
+
+def _without_strokes(struck: Sequence[tuple[int, Strike, Pluck]]) -> list[_Playing]:
+    """The playings in order of their first strokes.
+
+    A stroke after which another note of its pitch has been struck begins a playing of its own.
+    """
+    playings: list[_Playing] = []
+    latest: dict[int, int] = {}
+    sounding: dict[int, int] = {}
+    for note, strike, pluck in struck:
+        place = latest.get(note)
+        is_alone = sounding.get(pluck.pitch.midi, note) == note
+        sounding[pluck.pitch.midi] = note
+        if place is not None and is_alone and pluck.kind in STROKES:
+            _, time, before, _ = playings[place]
+            if strike.time < before.end:
+                playings[place] = (note, time, strike, pluck)
+                continue
+        latest[note] = len(playings)
+        playings.append((note, strike.time, strike, pluck))
+    return playings

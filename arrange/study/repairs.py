@@ -7,6 +7,7 @@ from arrange.changes import Fidelity
 from arrange.harp.harp import Harp
 from arrange.levers.problem import Choice
 from arrange.pitch import Pitch
+from arrange.quick import quickly_made
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
 from arrange.study.decided import ASIDE, choice_key
@@ -24,6 +25,7 @@ Struck = dict[tuple[int, Quarters], list[int]]
 """Measure and offset to the key numbers struck there by the harp."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class _Standing:
     """What a note's place in the music allows: left out for a price, moved an octave.

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from arrange.quick import quickly_made
 from arrange.score.model import EventId, HandName, Measure, Score, StaffHand
 from arrange.study.harmony import Chord, Harmony
 from arrange.study.leading import IN_FIGURE, STEP, Chosen, Named, Role, leading_notes
@@ -26,6 +27,7 @@ PLAIN = (Role.INNER, "between melody and bass")
 DOUBLED = "its tone sounds in another note as well"
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class NoteRole:
     """A note's place in the music.

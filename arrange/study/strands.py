@@ -101,11 +101,16 @@ class Texture:
         """The note's role."""
         return self.roles[note.note.id].role
 
+    def _leads(self, note: Sounding) -> bool:
+        """Whether the note is bass or melody."""
+        role = self.roles[note.note.id].role
+        return role is Role.BASS or role is Role.MELODY
+
     def _movable(self, phrase: Phrase) -> Movable | None:
-        units = [
-            tuple(n for n in unit if not self._fixed.intersection(n.ids)) for unit in phrase.units
-        ]
-        units = [unit for unit in units if unit]
+        units = list(phrase.units)
+        if self._fixed:
+            moved = (tuple(n for n in u if self._fixed.isdisjoint(n.ids)) for u in units)
+            units = [unit for unit in moved if unit]
         if not units:
             return None
         whole = self._strand(units, WITHIN)
@@ -126,13 +131,12 @@ class Texture:
             if self._is_figured(unit):
                 outer.append(unit)
                 continue
-            leading = {n.midi % 12 for n in unit if self.role(n) in {Role.BASS, Role.MELODY}}
+            leading = {n.midi % 12 for n in unit if self._leads(n)}
             one = tuple(n for n in unit if n.midi % 12 in leading)
-            other = tuple(n for n in unit if n.midi % 12 not in leading)
             if one:
                 outer.append(one)
-            if other:
-                rest.append(other)
+            if len(one) < len(unit):
+                rest.append(tuple(n for n in unit if n.midi % 12 not in leading))
         return outer, rest
 
     def _strand(self, row: list[Unit], within: int) -> Strand:
@@ -199,8 +203,7 @@ class Texture:
 
     def _yields(self, note: Sounding, other: Sounding) -> bool:
         """Whether *note* need not be struck, since *other* sounds its pitch."""
-        is_led = self.role(note) in {Role.MELODY, Role.BASS}
-        return other.start == note.start or not is_led
+        return other.start == note.start or not self._leads(note)
 
     @cached_property
     def _strings(self) -> dict[int, "_String"]:

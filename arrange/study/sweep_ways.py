@@ -18,8 +18,9 @@ from arrange.harp.harp import Harp, Position
 from arrange.pitch import Pitch
 from arrange.score.model import HandName, Note, Score, Sweep, SweepForm
 from arrange.score.swept import tone_classes
+from arrange.study.damping import DAMPED_PACE, Damping
 from arrange.study.fingered_scale import FingeredScales
-from arrange.study.glissandi import DAMPED_PACE, pace, position_of, sweep_times
+from arrange.study.glissandi import pace, position_of, sweep_times
 from arrange.study.glissando_sets import Setting, harp_letters, nearest_setting, pitch_class
 from arrange.study.keysignature import alteration
 from arrange.study.planning import (
@@ -222,16 +223,8 @@ class SweepWays:
 
     def _is_free_to_damp(self, asked: Asked, held: tuple[int, ...]) -> bool:
         """The other hand plucks nothing meanwhile, and nothing sounds on the strings."""
-        for strike in self._basis.strikes:
-            pluck = self._basis.plucks[strike.pluck]
-            home = self._harp.home_as_spelled(pluck.pitch)
-            is_held = home is not None and home.string in held
-            for begin, end in asked.times:
-                if is_held and strike.time < end and strike.end > begin:
-                    return False
-                if pluck.hand is not asked.hand and begin <= strike.time < end:
-                    return False
-        return True
+        damping = Damping(self._harp, asked.hand, held, asked.times)
+        return damping.is_left_in_peace(self._basis.plucks, self._basis.strikes)
 
     def _written(
         self, asked: Asked, course: Course, setting: Setting, wrong: tuple[str, ...]

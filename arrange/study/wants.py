@@ -8,6 +8,7 @@ from operator import attrgetter
 from arrange.hands.windows import AFTER_THE_PIECE, BEFORE_THE_PIECE
 from arrange.harp.harp import Position
 from arrange.levers.problem import Choice, Cost, LeverProblem, Move, Plan
+from arrange.quick import quickly_made
 from arrange.score.model import EventId
 from arrange.score.plucks import Pluck, PluckKind
 from arrange.study.levering import LeverPlan
@@ -48,6 +49,7 @@ class Trouble:
     moves: Cost
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class _Touch:
     """A string is plucked, or would be if the note were not lost; *loss* is 0 where it is."""

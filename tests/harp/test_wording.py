@@ -69,7 +69,7 @@ def test_exceptions_are_grouped_by_the_note_that_they_share() -> None:
     harp = load_harp("lever-34").harp
     said = {
         ("C2", "C3", "C4", "C5", "C6"): "every C sharp",
-        ("C2", "C3", "C5", "C6"): "every C sharp but middle",
+        ("C2", "C3", "C5", "C6"): "every C sharp except middle",
         ("C3", "C4", "C5"): "low, middle and high C sharp",
         ("C3", "B4"): "low C sharp; middle B natural",
     }

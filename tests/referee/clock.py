@@ -51,6 +51,18 @@ class Clock:
         """Performed quarters of a place."""
         return self.start_q[step] + offset
 
+    def until(self, step: int, index: int, offset: Fraction) -> tuple[int, Fraction]:
+        """Where what begins at *step* and is to last to a printed place ends: step and offset.
+
+        Where the order of play jumps before that, it ends with the last measure before the jump.
+        """
+        while self.performed[step] != index:
+            here = self.performed[step]
+            if self.performed[step + 1 : step + 2] != (here + 1,):
+                return step, self.quarters[here]
+            step += 1
+        return step, offset
+
     def passes(self) -> list[int]:
         """For each step, which pass of its measure it is, from 1."""
         seen: dict[int, int] = {}

@@ -84,7 +84,7 @@ def noted(sheet: Sheet, summary: Summary) -> set[tuple[str, int, int, Fraction, 
     }
 
 
-def added_notes(summary: Summary) -> set[tuple[object, ...]]:
+def added_notes(summary: Summary) -> set[tuple[str, int, Fraction, str]]:
     """(part, index, offset, pitch) of notes that changes put where none of theirs stood."""
     return {
         (key[0], key[1], key[2], key[7])

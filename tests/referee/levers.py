@@ -201,10 +201,7 @@ class Replay:
                 if index != sweep.index:
                     continue
                 start = self.clock.seconds(step, sweep.offset)
-                measures = sweep.until[0] - index
-                end = self.clock.seconds(
-                    min(step + max(measures, 0), len(self.clock.performed) - 1), sweep.until[1]
-                )
+                end = self.clock.seconds(*self.clock.until(step, *sweep.until))
                 if begins < end - GRAIN_S and act.time > start + GRAIN_S:
                     self.fault("hand", act.place, f"the {act.move.hand} hand damps strings then")
 
@@ -218,11 +215,15 @@ class Replay:
                     self.fault("hand", two.place, sentence)
 
     def judge_grips(self) -> None:
-        """At most four notes a hand, struck together; no page says when an ornament's fall."""
+        """At most four notes a hand, struck together.
+
+        No page says when the later notes of an ornament fall, and a tremolo is shared by two
+        hands in turn (common practice).
+        """
         left_open = {(o.part, o.index, o.offset) for o in self.summary.open}
         groups: dict[tuple[Moment, bool, str], list[Pluck]] = defaultdict(list)
         for pluck in self.plucks:
-            if not (pluck.swept or pluck.ornament) and len(pluck.hands) == 1:
+            if not (pluck.swept or pluck.again) and len(pluck.hands) == 1:
                 groups[pluck.when, pluck.grace, next(iter(pluck.hands))].append(pluck)
         for (_, _, hand), plucks in sorted(groups.items()):
             first = plucks[0]

@@ -26,7 +26,7 @@ class Pluck:
         string: the string that is plucked; *names*: every pitch that it may have; none: any.
         hands: hands that read it.
         grace: of a grace note; *rolled*: in a rolled chord; *swept*: by a glissando;
-            *ornament*: of an ornament, whose plucks come one after another.
+            *again*: struck again within a note, by an ornament or a tremolo.
         until: its written end in performed quarters; *last*: the step that it lies in.
         turn: pass of its measure.
     """
@@ -48,7 +48,7 @@ class Pluck:
     grace: bool = False
     rolled: bool = False
     swept: bool = False
-    ornament: bool = False
+    again: bool = False
 
 
 class Performance:
@@ -60,7 +60,7 @@ class Performance:
         self.result, self.summary, self.clock = result, summary, clock
         self.parts = [part for part in summary.parts if part in harp]
         self.turns = clock.passes()
-        self.ringing: dict[tuple[str, int], Pluck] = {}
+        self.ringing: dict[tuple[str, int], list[tuple[str, Pluck]]] = defaultdict(list)
         self.joined: dict[tuple[tuple[str, int], Moment], Pluck] = {}
         self.plucks: list[Pluck] = []
         self.struck: dict[tuple[Fraction, int, bool, str], Pluck] = {}
@@ -149,13 +149,11 @@ class Performance:
         """A note: a pluck, or more time for the one that it is tied to."""
         pluck = self.pluck(step, note, note.offset, note.offset + note.duration)
         place = (note.part, pitches.semitone(note.pitch))
-        before = self.ringing.get(place)
-        if before is not None and (note.tie_in or before.until < pluck.when[0]):
-            del self.ringing[place]
+        before = self.arriving(place, note, pluck)
         together = self.joined.get((place, pluck.when))
         if note.tie_in and together is not None:
             played = together
-        elif note.tie_in and before is not None and self.joins(before, pluck):
+        elif before is not None:
             before.end, before.until = max(before.end, pluck.end), max(before.until, pluck.until)
             before.last = pluck.when[1]
             before.open = before.open or pluck.open
@@ -164,12 +162,26 @@ class Performance:
         else:
             played = pluck if self.is_arrival(step, note) else self.strike(pluck)
         if note.tie_out:
-            self.ringing[place] = played
-        for offset, names, is_ornament in strokes(note):
+            self.ringing[place].append((note.voice, played))
+        for offset, names in strokes(note):
             stroke = self.pluck(step, note, offset, note.offset + note.duration)
             stroke.string, stroke.names = pitches.string_name(names[0]), names
-            stroke.open, stroke.ornament = played.open, is_ornament
+            stroke.open, stroke.again = played.open, True
             self.plucks.append(stroke)
+
+    def arriving(self, place: tuple[str, int], note: Note, pluck: Pluck) -> Pluck | None:
+        """The pluck that a note is tied to; what can lead no further is forgotten.
+
+        Of several, the one that lasts to just here, and of those the one of its own voice.
+        """
+        ringing = [(v, p) for v, p in self.ringing[place] if p.until >= pluck.when[0]]
+        self.ringing[place] = ringing
+        able = [(v, p) for v, p in ringing if note.tie_in and self.joins(p, pluck)]
+        if not able:
+            return None
+        best = min(able, key=lambda x: (x[1].until != pluck.when[0], x[0] != note.voice))
+        ringing.remove(best)
+        return best[1]
 
     def joins(self, before: Pluck, pluck: Pluck) -> bool:
         """Whether a tie can lead from one to the other: the first began before, not long ago.
@@ -203,15 +215,11 @@ class Performance:
         for step, index in enumerate(self.clock.performed):
             if index != sweep.index or not strings:
                 continue
-            last = next(
-                (s for s in range(step, len(self.turns)) if self.at(s) == sweep.until[0]), None
-            )
-            if last is None:
-                continue
+            last, offset = self.clock.until(step, *sweep.until)
             first_place = self.clock.place(step, sweep.offset)
-            span = self.clock.place(last, sweep.until[1]) - first_place
+            span = self.clock.place(last, offset) - first_place
             start = self.clock.seconds(step, sweep.offset)
-            lasts = self.clock.seconds(last, sweep.until[1]) - start
+            lasts = self.clock.seconds(last, offset) - start
             for number, string in enumerate(strings):
                 if string in sweep.held:
                     continue
@@ -240,18 +248,18 @@ class Performance:
         return tuple(fits) or ("?",)
 
 
-def strokes(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...], bool]]:
-    """Plucks that a note's signs add after the first: offset, pitches allowed, of an ornament."""
+def strokes(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:
+    """Plucks that a note's signs add after the first: (offset, the pitches allowed)."""
     if note.stroke:
-        yield from ((offset, names, False) for offset, names in tremolo(note))
+        yield from tremolo(note)
     for auxiliary in note.auxiliaries:
         step = min(TRILL, note.duration / 4)
         if not auxiliary.lasting or not step:
-            yield note.offset, auxiliary.pitches, True
+            yield note.offset, auxiliary.pitches
             continue
         for count in range(1, int(note.duration / step)):
             names = auxiliary.pitches if count % 2 else (note.pitch,)
-            yield note.offset + count * step, names, True
+            yield note.offset + count * step, names
 
 
 def tremolo(note: Note) -> Iterator[tuple[Fraction, tuple[str, ...]]]:

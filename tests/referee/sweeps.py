@@ -114,8 +114,18 @@ def goals(start: Note, notes: list[Note]) -> list[Note]:
     for length in (3, 1):
         wanted = {(tag, "stop", number)[:length] for tag, _, number in begun}
         stops = [n for n in later for x in n.lines if x[1] == "stop" and x[:length] in wanted]
-        if stops:
-            return first_of(stops)
+        goal = first_of(stops)
+        others = [
+            n
+            for n in notes
+            for x in n.lines
+            if x[1] == "start"
+            and (x[0], "stop", x[2])[:length] in wanted
+            and goal
+            and place < (n.index, n.offset) < (goal[0].index, goal[0].offset)
+        ]
+        if goal and not others:
+            return goal
     staff = [n for n in later if n.staff == start.staff]
     plucked = [n for n in staff if not n.tie_in]
     voice = [n for n in later if n.voice == start.voice and not n.tie_in]

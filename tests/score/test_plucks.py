@@ -213,3 +213,12 @@ def test_a_tie_that_the_order_of_play_does_not_follow_ends_at_the_jump() -> None
 def test_a_tie_over_the_last_performed_measure_ends_with_it() -> None:
     staves = Staves().note("C4", 0, 4, tied_to=True).measure().note("C4", 0, 2, tied_from=True)
     assert seconds_of(score_of(staves, performed=(0,))) == [(0, 0, 4)]
+
+
+def test_a_tremolo_on_a_tied_note_begins_there_with_the_hand_of_its_staff() -> None:
+    staves = Staves().note("C4", 0, 2, tied_to=True)
+    again = sign(Sign.TREMOLO, "single", text="1")
+    staves.note("C4", 2, 1, again, tied_from=True, staff=2)
+    found = printed(staves)
+    assert shown(found) == ["C4@0:0 plain", "C4@0:5/2 repeat"]
+    assert [p.hand for p in found] == [HandName.RIGHT, HandName.LEFT]

@@ -305,3 +305,51 @@ def _taken(text: str) -> Way:
     taken = decided(text).taken
     assert taken is not None
     return taken
+
+
+# What other notes have to do with it
+
+
+def test_no_run_is_written_where_the_hand_cannot_hold_it_beside_its_other_notes() -> None:
+    low = "tempo=60 key=-3\nRH: C4h(gliss) C6h(gliss-end)\nLH: rw"
+    assert WayKind.WRITTEN in kinds(decided(f"{low}"))
+    beside = "tempo=60 key=-3\nRH: C4h(gliss) C6h(gliss-end)\nRH2: A6e G6e A6e G6e rh\nLH: rw"
+    assert WayKind.WRITTEN not in kinds(decided(beside))
+
+
+def test_tones_are_named_where_a_note_of_another_key_stands_before(tmp_path: Path) -> None:
+    plain = converted("key=-3 tempo=60 | Eb4h C4q(gliss) C6q(gliss-end)", tmp_path)
+    assert not any("gliss" in m.text for m in plain.score.parts[0].measures[0].marks)
+    beside = converted("key=-3 tempo=60 | F#4h C4q(gliss) C6q(gliss-end)", tmp_path)
+    texts = [m.text for m in beside.score.parts[0].measures[0].marks]
+    assert any(text.startswith("gliss. C D E") for text in texts)
+
+
+def test_the_note_that_a_line_leaves_is_spelled_anew_with_what_it_is_tied_to(
+    tmp_path: Path,
+) -> None:
+    text = "key=0 tempo=60 | A#3h~ A#3q(gliss) A#4q(gliss-end) | A#3w"
+    conversion = converted(text, tmp_path)
+    assert conversion.is_sound
+    assert all(e.outcome == "APPLIED" for e in conversion.log.entries)
+    spelled = {str(n.pitch) for n in conversion.score.parts[0].measures[0].notes}
+    assert "A#3" not in spelled
+
+
+HELD = 'RH: "étouffez E4 (L.H.)"#leverwright.held.1.E4 C4h(gliss) G4h(gliss-end)'
+
+
+@pytest.mark.parametrize(
+    ("text", "is_possible"),
+    [
+        (f"tempo=60\n{HELD}", True),
+        (f"tempo=300\n{HELD}", False),
+        (f"tempo=60\n{HELD}\nLH: rq C3q rh", False),
+        (f"tempo=60\n{HELD}\nRH2: E4w", False),
+    ],
+    ids=["in peace", "too fast", "the hand plucks", "the string sounds"],
+)
+def test_strings_are_damped_only_in_peace(text: str, *, is_possible: bool) -> None:
+    score = read(text)
+    (found,) = swept_strings(score, HARP, score.harps[0])
+    assert found.is_possible is is_possible

@@ -9,6 +9,8 @@ from arrange.changes import Fidelity
 from arrange.hands.player import Player
 from arrange.harp.files import load_harp
 from arrange.pitch import Interval
+from arrange.registry import installed
+from arrange.rulebook import load_rulebook
 from arrange.score.container import read_source
 from arrange.score.document import Document
 from arrange.score.model import Score
@@ -55,10 +57,26 @@ def test_most_keys_are_given_up_before_they_are_planned() -> None:
 
 
 def test_a_signature_that_the_levers_cannot_set_is_dear() -> None:
-    harp, prices = load_harp("lever-34").harp, PriceList()
-    assert [reading(harp, fifths, prices) for fifths in (-3, 0, 4)] == [0, 0, 0]
-    assert reading(harp, 5, prices) == prices.sign + prices.unset_letter
-    assert reading(harp, -5, prices) == prices.sign + 2 * prices.unset_letter
+    terms, prices = Terms(load_harp("lever-34").harp, Player()), PriceList()
+    assert [reading(terms, fifths) for fifths in (-3, 0, 4)] == [0, 0, 0]
+    assert reading(terms, 5) == prices.sign + prices.unset_letter
+    assert reading(terms, -5) == prices.sign + 2 * prices.unset_letter
+
+
+def test_signs_cost_what_the_player_does_not_read_in_the_mean_of_all_measures() -> None:
+    terms, price = Terms(load_harp("lever-34").harp, Player(signs=1)), PriceList().sign
+    assert [reading(terms, fifths) for fifths in (-1, 1, -3, 4)] == [0, 0, 2 * price, 3 * price]
+    assert reading(terms, -2, [0, 0, -1, -1]) == price * 6 // 4
+
+
+@pytest.mark.parametrize("key", range(-6, 7))
+def test_a_beginner_gets_a_key_of_one_sign_at_most_where_nothing_else_counts(key: int) -> None:
+    book = load_rulebook("beginner", installed())
+    score = short.read(f"key={key}\nRH: C5w\nLH: rw").score()
+    terms = Terms(load_harp("lever-34").harp, book.player, book.prices)
+    scale = KeyScale(score, terms, Fidelity.LOSSY)
+    near = [i for i in scale.intervals() if abs(i.semitones) <= 4]
+    assert abs(scale.weigh(near, all_exact=True)[0].fifths) <= 1
 
 
 def test_moves_beyond_the_books_caps_are_dear() -> None:

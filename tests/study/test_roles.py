@@ -150,3 +150,13 @@ def test_broken_chords_without_a_melody_are_named_for_the_user_to_decide() -> No
         "LH: C3w | C3h D3h | G2w"
     ).score()
     assert [(a.number, b.number) for a, b in in_doubt(score, score.harps[0])] == [("2", "2")]
+
+
+def test_the_ends_of_a_glissando_are_never_left_out() -> None:
+    named = _heard("RH: C4+C5q(gliss) E5+C6q(gliss-end) G5h\nLH: C3w")
+    plain = _heard("RH: C4+C5q E5+C6q G5h\nLH: C3w")
+    ends = [r for row in named.values() for r in row if r.is_swept]
+    assert len(ends) >= 2
+    assert all(omission_price(role, PriceList()) is None for role in ends)
+    assert plain["C4"][0].role is Role.DOUBLING
+    assert named["C4"][0].role is not Role.DOUBLING

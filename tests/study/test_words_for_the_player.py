@@ -7,10 +7,12 @@ import notation as short
 from arrange.hands.player import Player
 from arrange.harp.files import load_harp
 from arrange.harp.harp import Position
+from arrange.pitch import Interval
 from arrange.score.course import Structure
 from arrange.score.model import HandName, Score
-from arrange.study.cueing import CLUSTER, cues
+from arrange.study.cueing import CLUSTER, cues, outside
 from arrange.study.levering import LeverPlan, plan_as_it_stands
+from arrange.study.opening import original_key, statement
 from arrange.study.planning import PlannedMove
 from arrange.study.prices import PriceList
 from arrange.study.restating import restarts
@@ -19,6 +21,12 @@ from arrange.units import Quarters
 
 HARP = load_harp("lever-34").harp
 CALM = "key=0 tempo=60\nRH: C5w | C5w | C5w | C5w\nLH: G3h rh | G3h rh | G3h rh | G3h rh"
+
+QUICK = "key=0 tempo=60\n" + "\n".join(
+    f"{hand}: " + " | ".join([" ".join([f"{note}s"] * 16)] * 4)
+    for hand, note in (("RH", "C5"), ("LH", "G3"))
+)
+"""Measures that are wide enough for a cue on any beat."""
 
 
 def _score(text: str) -> Score:
@@ -35,11 +43,32 @@ def _places(score: Score, *moves: PlannedMove) -> list[tuple[int, Quarters]]:
 
 
 def test_a_cue_stands_a_beat_ahead_of_its_move_on_a_beat() -> None:
-    score = _score(CALM)
+    score = _score(QUICK)
     assert _places(score, _move("F4", 1, 3), _move("F5", 2, 0)) == [
         (1, Quarters(2)),
         (1, Quarters(3)),
     ]
+
+
+def test_a_cue_comes_earlier_where_it_would_run_over_the_barline() -> None:
+    score = _score(CALM)
+    assert _places(score, _move("F5", 2, 0)) == [(1, Quarters(2))]
+    assert _places(score, _move("F4", 2, 0)) == [(1, Quarters(1))]
+
+
+def test_a_cue_takes_two_lines_where_no_beat_has_room_for_one() -> None:
+    score = _score("key=0 tempo=60 time=1/4\nRH: C5q | C5q | C5q\nLH: G3q | G3q | G3q")
+    move = replace(_move("F5", 1, 0, hand=HandName.RIGHT), passes=(2,))
+    (cue,) = cues(score, score.harps[0], (move,), HARP, Player())
+    assert cue.text == "high F♯\nR.H. (2nd time)"
+    (cue,) = cues(score, score.harps[0], (replace(move, hand=HandName.LEFT),), HARP, Player())
+    assert cue.text == "high F♯\n(2nd time)"
+
+
+def test_words_about_notes_leave_the_space_between_the_staves_to_the_cues() -> None:
+    score = _score(CALM)
+    assert outside(score, "P1", 1)
+    assert not outside(score, "P1", 2)
 
 
 def test_two_cues_at_most_stand_at_one_place_and_none_after_its_move() -> None:
@@ -53,13 +82,13 @@ def test_two_cues_at_most_stand_at_one_place_and_none_after_its_move() -> None:
 def test_no_cue_stands_before_a_note_that_its_string_plays_as_it_stood() -> None:
     score = _score("key=0 tempo=60\nRH: C5h. F5e G5e | F#5w\nLH: G3w | G3w")
     assert _places(score, _move("F5", 1, 0)) == [(0, Quarters(3))]
-    assert _places(score, _move("A5", 1, 0)) == [(0, Quarters(3))]
+    assert _places(score, _move("A5", 1, 0)) == [(0, Quarters(2))]
     late = _score("key=0 tempo=60\nRH: C5h. G5e F5e | F#5w\nLH: G3w | G3w")
     assert _places(late, _move("F5", 1, 0)) == [(0, Quarters(7, 2))]
 
 
 def test_no_cue_stands_in_the_first_measure_after_a_page_turn() -> None:
-    score = _score(CALM)
+    score = _score(QUICK)
     part = score.parts[0]
     turned = replace(part.measures[2], structure=Structure(new_page=True))
     measures = (*part.measures[:2], turned, *part.measures[3:])
@@ -86,6 +115,16 @@ def _plan(score: Score, *moves: PlannedMove) -> LeverPlan:
 
 def _said(score: Score, plan: LeverPlan) -> dict[int, str]:
     return {r.index: " ".join(r.text.split()) for r in restarts(score, plan, HARP)}
+
+
+def test_the_top_names_the_key_that_the_piece_was_moved_from() -> None:
+    score = _score("key=0 | C5w")
+    plan = _plan(score)
+    assert original_key(score, plan, Interval.parse("m2")) == "B major"
+    assert original_key(score, plan, Interval.parse("A1")) == "Cb major"
+    assert original_key(score, plan, Interval.parse("P1")) == ""
+    said = statement(plan, HARP, "concert", "B major")
+    assert said.endswith("Level: concert. Transposed from B major.")
 
 
 def test_a_restart_says_what_differs_from_the_start() -> None:

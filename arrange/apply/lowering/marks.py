@@ -9,12 +9,14 @@ from arrange.apply.printed import PrintedMeasure, PrintedNote
 from arrange.edits import AddBracket, AddRoll, AddWords, RemoveMark, RemoveNotation
 from arrange.errors import BadInput
 from arrange.score.document import Node, element, place_in_order
-from arrange.score.own import is_line
+from arrange.score.own import is_hand, is_line
 from arrange.units import Quarters
 
 CUE_STYLE = {"font-style": "normal", "font-weight": "bold", "font-size": "9"}
 """How cues and marks at single notes look: small and bold, to be read at arm's length beside
 the notes (house judgement)."""
+HAND_STYLE = {"font-style": "italic", "font-weight": "normal", "font-size": "9"}
+"""How "R.H." looks at a note that the hand takes: not to be taken for a part of a cue."""
 LINE_STYLE = {"font-style": "normal", "font-weight": "normal", "font-size": "8"}
 """How lines at the top and the legend look: plain, below the title in rank."""
 
@@ -27,7 +29,8 @@ _BEGINS = frozenset({
 
 def add_words(sheet: Sheet, edit: AddWords) -> None:
     """Put words where their staff has a note at that place, else beside the nearest one."""
-    style = LINE_STYLE if is_line(edit.own) else CUE_STYLE
+    style = HAND_STYLE if is_hand(edit.own) else CUE_STYLE
+    style = LINE_STYLE if is_line(edit.own) else style
     try:
         words = element("words", edit.after.text, attributes=style)
     except BadInput as error:

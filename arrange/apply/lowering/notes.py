@@ -14,6 +14,7 @@ from arrange.apply.lowering.trees import (
     notations_of,
     put_text,
 )
+from arrange.apply.neighbours import MOST_SIGNS
 from arrange.edits import RemoveNote, SetPitch
 from arrange.pitch import Interval, Pitch, interval_between
 from arrange.score.document import Node, element, place_in_order
@@ -36,6 +37,7 @@ def set_pitch(sheet: Sheet, edit: SetPitch) -> None:
     node = sheet.note(edit.note)
     if replace(edit.before, pitch=edit.after.pitch) != edit.after:
         raise RefusedError("more than the pitch would change")
+    _keep_ornaments(sheet, edit)
     is_tied = next(ties_of(node), None) is not None
     sheet.touch(edit.note.part, edit.note.index, keeps_time=not is_tied)
     written = written_pitch(node)
@@ -44,6 +46,16 @@ def set_pitch(sheet: Sheet, edit: SetPitch) -> None:
     else:
         target = as_written(sheet, edit.note.part, edit.note.index, edit.after.pitch)
     write_pitch(sheet, node, target)
+
+
+def _keep_ornaments(sheet: Sheet, edit: SetPitch) -> None:
+    """Refuse a spelling beside which the notes of an ornament could not be written."""
+    note = sheet.score.notes_by_id.get(edit.note)
+    if note is None or not note.auxiliaries:
+        return
+    moved = interval_between(edit.before.pitch, edit.after.pitch)
+    if any(abs(moved.move(neighbour).alter) > MOST_SIGNS for neighbour in note.auxiliaries):
+        raise RefusedError("no accidental says what its ornament would sound")
 
 
 def as_written(sheet: Sheet, part: str, index: int, sounding: Pitch) -> Pitch:

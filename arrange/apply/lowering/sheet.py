@@ -8,6 +8,7 @@ from arrange.apply.printed import Place, PrintedMeasure, PrintedNote
 from arrange.errors import LeverwrightError
 from arrange.score.document import Document, Node
 from arrange.score.model import EventId, Measure, Score
+from arrange.score.nodes import NO_ATTRIBUTES
 from arrange.score.reading.notations import sign_nodes
 from arrange.units import Quarters
 
@@ -212,4 +213,5 @@ def ids_on(sheet: Sheet) -> set[str]:
     counts = [(part, sheet.count(part)) for part in sheet.score.by_part]
     measures = (sheet.measure_node(part, i) for part, count in counts for i in range(count))
     children = (child for measure in measures for child in measure.children)
-    return {child.attrs["id"] for child in children if "id" in child.attrs}
+    rows = (child.attrs for child in children if child.attrs is not NO_ATTRIBUTES)
+    return {attrs["id"] for attrs in rows if "id" in attrs}

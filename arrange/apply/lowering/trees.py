@@ -116,4 +116,5 @@ def decimal(value: Quarters) -> str:
 
 
 _TIMED = frozenset({"backup", "forward"})
-_LONGEST = 12
+_LONGEST = 24
+"""Decimals: as many as a number that is read may have."""

@@ -47,7 +47,11 @@ class Handful:
 
 
 def handfuls(
-    score: Score, staves: tuple[StaffHand, ...], uncounted: frozenset[EventId] = frozenset()
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    uncounted: frozenset[EventId] = frozenset(),
+    *,
+    is_bare: bool = False,
 ) -> dict[HandName, list[Handful]]:
     """Return what each hand of a harp plucks, in printed order.
 
@@ -59,10 +63,11 @@ def handfuls(
         score: the score; the lever moves that its cues name take the hand off the strings.
         staves: the harp's.
         uncounted: notes whose fingering does not bind, though they carry one.
+        is_bare: neither fingerings nor lever moves count.
     """
     count = len(score.by_part[staves[0].part].measures)
     clock = Clock(replace(score, performed=tuple(range(count))))
-    maker = _Maker(score, clock, staves, uncounted, count)
+    maker = _Maker(score, clock, staves, None if is_bare else uncounted, count)
     rows: dict[HandName, list[Pluck]] = {HandName.LEFT: [], HandName.RIGHT: []}
     for pluck in plucks(score, staves):
         is_written = pluck.index == pluck.note.index
@@ -77,7 +82,7 @@ class _Maker:
         score: Score,
         clock: Clock,
         staves: tuple[StaffHand, ...],
-        uncounted: frozenset[EventId],
+        uncounted: frozenset[EventId] | None,
         count: int,
     ) -> None:
         self._score = score
@@ -87,7 +92,8 @@ class _Maker:
         self._uncounted = uncounted
         self._count = count
         self._swept = {s.start for s in score.sweeps} | {n for s in score.sweeps for n in s.notes}
-        self._moves = self._lever_moves({staff.part for staff in staves})
+        told = set() if uncounted is None else {staff.part for staff in staves}
+        self._moves = self._lever_moves(told)
         self._order: dict[EventId, int] = {}
 
     def _lever_moves(self, parts: set[str]) -> dict[HandName, list[Microseconds]]:
@@ -176,6 +182,8 @@ class _Maker:
 
     def _wanted(self, pluck: Pluck) -> tuple[int, bool]:
         """The finger that stands at a note, 0 where none binds, and whether any stands there."""
+        if self._uncounted is None:
+            return 0, False
         signs = [
             (event, sign.text)
             for event in (pluck.note, *pluck.doubles)

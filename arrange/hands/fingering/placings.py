@@ -92,6 +92,16 @@ def fingering(
     return _fingering(score, staves, player, uncounted)
 
 
+@lru_cache(maxsize=4)
+def bare_fingering(
+    score: Score, staves: tuple[StaffHand, ...], player: Player
+) -> tuple[HandFingering, ...]:
+    """Return the cheapest fingering of the bare notes, whatever fingers and cues are printed."""
+    search = _search(player.grip)
+    rows = handfuls(score, staves, is_bare=True)
+    return tuple(_hand(hand, rows[hand], search) for hand in HandName)
+
+
 @lru_cache(maxsize=8)
 def _fingering(
     score: Score,

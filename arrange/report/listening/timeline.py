@@ -4,6 +4,7 @@ from string import ascii_letters, digits
 from typing import Any
 
 from arrange.check import Instructions
+from arrange.check.timeline import Act
 from arrange.harp.harp import Harp
 from arrange.report.listening.pace import paces
 from arrange.report.listening.performance import Performance
@@ -141,7 +142,7 @@ class _Record:
 
     def _moves(self) -> list[Record]:
         clock = self._performance.clock
-        acts = sorted(self._performance.acts, key=lambda row: row[1].time)
+        acts = sorted(self._performance.acts, key=_in_order)
         return [
             {
                 "at": _in_seconds(act.time),
@@ -153,6 +154,11 @@ class _Record:
             }
             for number, act in acts
         ]
+
+
+def _in_order(row: tuple[int, Act]) -> tuple[Microseconds, str]:
+    """By time; of two hands at once the one whose string comes first by its name."""
+    return row[1].time, row[1].instruction.string
 
 
 def _in_seconds(time: Microseconds) -> float:

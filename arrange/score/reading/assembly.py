@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from arrange.quick import quickly_made
 from arrange.score.course import Structure
 from arrange.score.model import Finding, Measure
 from arrange.score.reading.measures import ReadMeasure
@@ -19,6 +20,7 @@ _Context = tuple[
 NO_TIES: frozenset[LooseTie] = frozenset()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Assembled:
     """A final measure and the findings that came of putting it together."""
@@ -92,7 +94,7 @@ def _put_together(  # noqa: PLR0913, PLR0917 - the context, spread out
         findings += (Finding(text, measure.part, measure.index, measure.number),)
     if read.is_silent and length != measure.length:
         measure = replace(measure, length=length)
-    if structure != measure.structure:
+    if structure is not measure.structure and structure != measure.structure:
         measure = replace(measure, structure=structure)
     return Assembled(measure, findings)
 

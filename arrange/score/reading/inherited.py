@@ -5,6 +5,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from arrange.pitch import Interval
+from arrange.quick import quickly_made
 from arrange.score.model import Clef, Meter
 from arrange.units import Quarters
 
@@ -42,6 +43,7 @@ def alters_of(fifths: int) -> tuple[int, ...]:
 NO_KEY = KeyState(0, "", (0,) * 7)
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Inherited:
     """What a measure takes over from the one before it; by staff, 0 means every staff.

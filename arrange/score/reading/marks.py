@@ -7,7 +7,7 @@ from arrange.score.model import EventId, Mark, MarkKind
 from arrange.score.nodes import Node
 from arrange.score.own import PREFIX
 from arrange.score.reading.harp_pedals import pedal_pairs, pedal_row
-from arrange.score.reading.inherited import quarters
+from arrange.score.reading.inherited import Divisions, quarters
 from arrange.score.reading.leap_words import LeapWords, leap_words
 from arrange.score.reading.notations import DAMP_CHARACTERS
 from arrange.score.reading.running import Running
@@ -235,7 +235,8 @@ def _add_meaning(node: Node, types: list[Node], items: list[_Item], running: Run
     """Tempo and order of play, from signs, words and the sound inside."""
     text = " ".join(item.text for item in items if item.kind is not MarkKind.OWN)
     sound = node.find("sound")
-    timing = quarters(running.position, running.divisions or 1)
+    late = _heard_late(node, running)
+    timing = quarters(max(running.position + late, 0), running.divisions or 1)
     passing = is_passing(text)
     before = len(running.tempos)
     for kind, item in zip(types, items, strict=True):
@@ -243,9 +244,17 @@ def _add_meaning(node: Node, types: list[Node], items: list[_Item], running: Run
             _add_tempo(kind, item, timing, running)
     _add_leaps(items, sound, running)
     if sound is not None:
-        read_sound(sound, running)
+        read_sound(sound, running, late)
     if passing:
         running.bend_from(before)
+
+
+def _heard_late(node: Node, running: Running) -> Divisions:
+    """Divisions by which a direction is meant to be heard later, not only printed."""
+    offset = node.find("offset")
+    if offset is None or offset.attrs.get("sound") != "yes":
+        return 0
+    return running.place.divisions(offset.text, "a direction's offset")
 
 
 def _add_tempo(kind: Node, item: _Item, offset: Quarters, running: Running) -> None:
@@ -272,14 +281,17 @@ def _add_leaps(items: list[_Item], sound: Node | None, running: Running) -> None
         add_leap(words, pictures, sound, running)
 
 
-def read_sound(node: Node, running: Running) -> None:
-    """Take a sound element, alone or in a direction, into the running state."""
+def read_sound(node: Node, running: Running, late: Divisions = 0) -> None:
+    """Take a sound element, alone or in a direction, into the running state.
+
+    *late* are the divisions by which its direction is heard later, where it says none itself.
+    """
     tempo = node.attrs.get("tempo")
     if tempo is not None:
         shift = node.child_text("offset")
-        position = running.position
         if shift:
-            position = max(position + running.place.divisions(shift, "a sound's offset"), 0)
+            late = running.place.divisions(shift, "a sound's offset")
+        position = max(running.position + late, 0)
         sign = sound_tempo(tempo, quarters(position, running.divisions or 1), running)
         if sign is not None:
             running.tempos.append(sign)

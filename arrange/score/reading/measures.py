@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from arrange.pitch import UNISON
+from arrange.quick import quickly_made
 from arrange.score.model import Clef, Finding, Mark, Measure, Note
 from arrange.score.nodes import Node
 from arrange.score.reading.attributes import read_attributes
@@ -17,6 +18,7 @@ from arrange.score.reading.timing import exact_times, time_note
 from arrange.units import Quarters
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True, eq=False)
 class ReadMeasure:
     """A measure as its own element has it, before the rest of the score is known.

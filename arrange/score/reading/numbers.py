@@ -8,6 +8,8 @@ MOST_SIGNS = 24
 MOST_DIGITS = 12
 """Before the point: no whole number of a score has more digits (house judgement)."""
 _LARGEST = 10**MOST_DIGITS
+FINEST = 10**18
+"""No length of a score has more decimals than 18 (house judgement): floating numbers have 17."""
 
 
 _POWER = re.compile(r"[\d.][eE][-+]?\d")

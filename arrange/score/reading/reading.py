@@ -30,8 +30,8 @@ from arrange.score.reading.tempo import PlacedSign, tempo_line
 from arrange.score.reading.titles import title
 from arrange.units import Quarters
 
-_Known = tuple[int, Inherited, ReadMeasure]
-"""The revision of a measure's element, what it inherited, and what was read."""
+_Known = tuple[Node, int, Inherited, ReadMeasure]
+"""A measure's element, its revision then, what it inherited, and what was read."""
 
 
 class Reading:
@@ -193,15 +193,17 @@ class Reading:
             entry = before[index] if index < len(before) else None
             if (
                 entry is None
-                or entry[0] != node.revision
-                or (entry[1] is not inherited and entry[1] != inherited)
+                or entry[0] is not node
+                or entry[1] != node.revision
+                or (entry[2] is not inherited and entry[2] != inherited)
             ):
                 place = Place(file, part.listed.id, index, _number(node), limits)
-                entry = (node.revision, inherited, read_usual_measure(node, inherited, place))
+                read = read_usual_measure(node, inherited, place)
+                entry = (node, node.revision, inherited, read)
             known.append(entry)
-            inherited = entry[2].after
+            inherited = entry[3].after
         self._known[part.listed.id] = known
-        return [entry[2] for entry in known]
+        return [entry[3] for entry in known]
 
     def _order_of_play(
         self, parts: Sequence[Sequence[ReadMeasure]]

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from arrange.errors import BadInput
 from arrange.pitch import UNISON, Interval
+from arrange.quick import quickly_made
 from arrange.score.limits import USUAL, Limits
 from arrange.score.model import Clef, EventId, Finding, Mark, Meter
 from arrange.score.nodes import Node
@@ -17,11 +18,12 @@ from arrange.score.reading.inherited import (
     KeyState,
     quarters,
 )
-from arrange.score.reading.numbers import MOST_SIGNS, plain_number, plain_whole
+from arrange.score.reading.numbers import FINEST, MOST_SIGNS, plain_number, plain_whole
 from arrange.score.reading.statements import NO_SIGNS, PendingWords, Signs, TempoSign
 from arrange.units import Quarters
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Place:
     """A measure, for messages, and the most that it may hold."""
@@ -65,6 +67,8 @@ class Place:
             return plain_whole(text)
         except ValueError:
             value = self.number(text, what)
+            if value.denominator > FINEST:
+                raise self.bad(f"{what} has too many decimals; round it") from None
             return int(value) if value.denominator == 1 else value
 
 

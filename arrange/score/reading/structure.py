@@ -35,7 +35,7 @@ class Outline:
 
 def merged(signs: Sequence[Signs]) -> Signs:
     """The signs of one measure in all parts as one; a sign on one part counts for all."""
-    found = [sign for sign in signs if sign != NO_SIGNS]
+    found = [sign for sign in signs if sign is not NO_SIGNS and sign != NO_SIGNS]
     if len(found) <= 1:
         return found[0] if found else NO_SIGNS
     result = found[0]
