@@ -27,7 +27,7 @@ from arrange.registry import installed
 from arrange.rule import Keeps, Proposal, Rewrites, Rule
 from arrange.rulebook import load_rulebook
 from arrange.score.document import Document
-from arrange.score.model import Score
+from arrange.score.model import Finding, Score
 from arrange.score.reading.reading import Reading
 from rules import ORDER
 
@@ -86,6 +86,7 @@ def _run(kind: type[Rule], text: str) -> Run:
             elif isinstance(proposal, OpenPoint):
                 log.open_points.append(proposal)
             else:
+                assert isinstance(proposal, Finding)
                 log.findings.append(proposal)
     return Run(source, document, reading, log, proposals, transaction, before)
 

@@ -93,7 +93,7 @@ def _time(
     for note, is_over in ((behind, False), (before, True)):
         event = sounding.get(note.key) if note is not None else None
         length = note.child_text("duration", "0") if note is not None else "0"
-        if event is not None and event.duration and length.isdecimal():
+        if event is not None and event.duration and length.isdecimal() and int(length):
             late = Quarters(_offset(mark, told)) * event.duration / int(length)
             return event.offset + late + (event.duration if is_over else 0)
     return None

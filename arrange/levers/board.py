@@ -1,12 +1,15 @@
 """Jobs with options beside each other: which options no hand can have together."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from arrange.units import Microseconds
 
 MOST_TRIALS = 2_000
 """How many placings one search may try (house judgement)."""
+
+FEW_TRIALS = 20
+"""After so many it is counted whether the jobs can be placed at all (house judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,8 @@ class Board:
     Options are bits: what an option rules out is one number, and so is what a job has left.
     Jobs that cannot get into each other's way are placed apart. Of the others, the one with
     the fewest options left is placed first, and taken back where nothing is left to another.
+    Where that does not soon lead to a placing, moves are counted: jobs are too many for a
+    stretch of time if the hands cannot make so many moves at their moments within it.
 
     Attributes:
         failed: the jobs that could not be placed; *is_given_up*: trials ran out on them.
@@ -49,15 +54,18 @@ class Board:
             first = len(self._options)
             self._options += jobs[job]
             self._left[job] = (1 << len(self._options)) - (1 << first)
+        self._moves = moves
         self._against = self._ruled_out(moves)
         self._trials = 0
+        self._most = MOST_TRIALS
 
     def placed(self) -> dict[int, Option]:
         """Return an option for each job; nothing where there is no way, or none was found."""
         done: dict[int, int] = {}
         for together in self._parts():
-            self._trials = 0
-            found = self._assigned({job: self._left[job] for job in together}, {})
+            found = self._within(together, FEW_TRIALS)
+            if found is None and self._trials > FEW_TRIALS and not self._are_too_many(together):
+                found = self._within(together, MOST_TRIALS)
             if found is None:
                 self.failed = tuple(together)
                 self.is_given_up = self._trials > MOST_TRIALS
@@ -110,6 +118,47 @@ class Board:
             options ^= lowest
         return found
 
+    def _within(self, together: list[int], most: int) -> dict[int, int] | None:
+        """Return the placing of jobs, None where there is none or *most* trials did not do."""
+        self._trials, self._most = 0, most
+        return self._assigned({job: self._left[job] for job in together}, {})
+
+    def _are_too_many(self, together: list[int]) -> bool:
+        """Return True where hands cannot make so many moves in some stretch of time."""
+        moments = {job: self._moments(self._left[job]) for job in together}
+        spans = {job: (found[0][0], found[-1][0]) for job, found in moments.items()}
+        by_end = sorted(together, key=lambda job: (spans[job][1], job))
+        for begin in sorted({span[0] for span in spans.values()}):
+            within: set[tuple[Microseconds, int]] = set()
+            count = 0
+            for job in by_end:
+                if spans[job][0] >= begin:
+                    within.update(moments[job])
+                    count += 1
+                    if self._most_moves(within) < count:
+                        return True
+        return False
+
+    def _moments(self, options: int) -> list[tuple[Microseconds, int]]:
+        """When, and with which hand, any of *options* first acts; sorted."""
+        found = []
+        while options:
+            lowest = options & -options
+            option = self._options[lowest.bit_length() - 1]
+            found.append((option.times[0], option.hand))
+            options ^= lowest
+        return sorted(found)
+
+    def _most_moves(self, moments: Iterable[tuple[Microseconds, int]]) -> int:
+        """Return how many moves the hands can make at *moments*, at most."""
+        latest: dict[int, Microseconds] = {}
+        count = 0
+        for time, hand in sorted(moments):
+            if hand not in latest or time - latest[hand] >= self._moves[hand]:
+                latest[hand] = time
+                count += 1
+        return count
+
     def _assigned(self, left: dict[int, int], done: dict[int, int]) -> dict[int, int] | None:
         if not left:
             return done
@@ -121,7 +170,7 @@ class Board:
             options ^= lowest
             place = lowest.bit_length() - 1
             self._trials += 1
-            if self._trials > MOST_TRIALS:
+            if self._trials > self._most:
                 return None
             free = ~self._against[place]
             narrowed = {one: had & free for one, had in others}

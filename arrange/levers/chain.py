@@ -5,9 +5,11 @@ its last pluck at which its lever can be moved. A choice of the next note lets t
 that it plucks stay, or moves them at the lowest price that these moments offer. The future
 depends on the state only, so keeping the cheapest of equal states is exact.
 
-Three passes: backward, with every move at the lowest price of all, for what is still to pay at
-least; forward with one state a setting, for some good plan; and only where these differ,
-forward with all states that may still beat it. The work is plucks x states; states are at most
+First a quick answer: notes joined as runs, backward once with every move at the lowest price
+of all, for what is to pay at least, and once with every move at its price in the time before
+its run, for some plan. Where these agree the plan is the cheapest. Where not, the same with
+notes that are joined only where nothing can be lost (``joining``), and then forward with all
+states that may still beat the plan. The work is plucks x states; states are at most
 exponential in the group's strings. Beyond *most_states* the most promising are kept, and the
 bound says so.
 """
@@ -15,7 +17,7 @@ bound says so.
 from dataclasses import replace
 from itertools import pairwise
 
-from arrange.levers.crossings import Crossing, Way, cheapest_ways, crossing_of
+from arrange.levers.crossings import Crossing, Row, Way, cheapest_moves
 from arrange.levers.groups import (
     FAR,
     LONG_AGO,
@@ -23,9 +25,9 @@ from arrange.levers.groups import (
     NEVER,
     Answer,
     Group,
-    GroupNote,
     Need,
 )
+from arrange.levers.joining import Joined, each, exactly_joined, runs_of
 from arrange.levers.priced_moments import Entry, PricedMoments
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
@@ -55,30 +57,48 @@ class Chain:
         self.dropped = NEVER
         self.visited = 0
         self._much = MUCH
+        self._timetable = timetable
         self._moments = [
-            (
-                PricedMoments(group, string, 0, timetable),
-                PricedMoments(group, string, 1, timetable),
-            )
+            tuple(self._moments_of(string, raised) for raised in (0, 1))
             for string in range(len(group.strings))
         ]
-        self._least = tuple((_lowest(down), _lowest(up)) for down, up in self._moments)
-        self._across = self._crossings()
+        self._least = tuple((down.lowest, up.lowest) for down, up in self._moments)
+        self._notes: list[Joined] = []
         self._to_go: list[list[int]] = []
+
+    def _moments_of(self, string: int, raised: int) -> PricedMoments:
+        group = self.group
+        if not group.movable >> string & 1:
+            return PricedMoments(())
+        extras = group.extras[string]
+        return self._timetable.priced_moments(group.reaches[string], raised, extras)
 
     def answer(self) -> Answer | None:
         """Return the cheapest plan, None where there is none."""
         if not all(note.choices for note in self.group.notes):
             return None
-        self._look_ahead()
-        least = min(
-            (cost + self._to_go[0][setting] for setting, cost in self.group.starts), default=NEVER
-        )
+        self._notes = runs_of(self.group)
+        quick, least = self._quickly()
         if least >= FAR:
             return None
-        quick = self._in_the_gaps()
         if quick is not None and quick.cost <= least + NEAR:
             return replace(quick, bound=least)
+        timetable = self._timetable
+        self._notes = exactly_joined(self.group, timetable.times, timetable.moves)
+        quick, least = self._quickly()
+        if quick is not None and quick.cost <= least + NEAR:
+            return replace(quick, bound=least)
+        return self._in_full(quick)
+
+    def _quickly(self) -> tuple[Answer | None, int]:
+        """Return some plan, if there is one, and what any plan costs at least."""
+        self._look_ahead()
+        ahead = self._to_go[0]
+        least = min((cost + ahead[setting] for setting, cost in self.group.starts), default=NEVER)
+        return (None if least >= FAR else self._in_the_gaps()), least
+
+    def _in_full(self, quick: Answer | None) -> Answer | None:
+        """Return the cheapest plan; *quick* is one that may be dearer."""
         most = FAR if quick is None else quick.cost - NEAR
         full = self._forward(most)
         while full is None and quick is None and self.dropped < NEVER:
@@ -98,25 +118,17 @@ class Chain:
         """Work out for each note and setting what is still to pay at least."""
         after = [0] * (1 << len(self.group.strings))
         self._to_go = [after]
-        known: dict[Crossing, tuple[tuple[tuple[int, int], ...], ...]] = {}
-        for crossing in reversed(self._across):
+        known: dict[Crossing, tuple[Row, ...]] = {}
+        for note in reversed(self._notes):
+            crossing, costs = note.kind.crossing, note.costs
             rows = known.get(crossing)
             if rows is None:
-                rows = known[crossing] = cheapest_ways(crossing, self._least)
-            after = [min([cost + after[new] for new, cost in row]) for row in rows]
+                rows = known[crossing] = cheapest_moves(crossing, self._least)
+            after = [
+                min([costs[pick] + price + after[new] for pick, new, price in row]) for row in rows
+            ]
             self._to_go.append(after)
         self._to_go.reverse()
-
-    def _crossings(self) -> list[Crossing]:
-        known: dict[int, Crossing] = {}
-        found = []
-        for note in self.group.notes:
-            crossing = known.get(id(note.choices))
-            if crossing is None:
-                crossing = crossing_of(note.choices, len(self.group.strings))
-                known[id(note.choices)] = crossing
-            found.append(crossing)
-        return found
 
     def _in_the_gaps(self) -> Answer | None:
         """Return the best plan whose moves lie between neighbouring notes of their strings.
@@ -126,13 +138,14 @@ class Chain:
         gaps = self._gaps()
         after = [0] * (1 << len(self.group.strings))
         taken: list[list[Way]] = []
-        for crossing, prices in zip(reversed(self._across), reversed(gaps), strict=True):
+        for note, prices in zip(reversed(self._notes), reversed(gaps), strict=True):
+            costs = note.costs
             before, best_ways = [], []
-            for ways in crossing.ways:
+            for ways in note.kind.crossing.ways:
                 best, taking = FAR, ways[0]
                 for way in ways:
-                    total = way[0] + after[way[2]]
-                    for moved in way[3]:
+                    total = costs[way[0]] + after[way[1]]
+                    for moved in way[2]:
                         total += prices[moved]
                     if total < best:
                         best, taking = total, way
@@ -148,8 +161,8 @@ class Chain:
         """For each note and each lever that it may move: the price in the time before it."""
         last = [(LONG_AGO, LONG_AGO)] * len(self.group.strings)
         gaps = []
-        for note, crossing in zip(self.group.notes, self._across, strict=True):
-            time, locks = note.times[0], note.locks[0]
+        for note in self._notes:
+            time, crossing, locks = note.first, note.kind.crossing, note.locks
             gaps.append(
                 {
                     moved: self._moments[moved[0]][moved[1]].within(*last[moved[0]], time)
@@ -159,7 +172,7 @@ class Chain:
             for string, picks in crossing.plucking:
                 lock = max([locks[pick] for pick in picks])
                 struck, former = last[string]
-                last[string] = time, max(lock, former) if struck == time else lock
+                last[string] = note.last, max(lock, former) if struck == time else lock
         return gaps
 
     def _along(
@@ -171,14 +184,12 @@ class Chain:
     ) -> Answer:
         setting = start
         picks, needs = [], []
-        for note, row, prices in zip(self.group.notes, taken, gaps, strict=True):
-            _, pick, reached, changed = row[setting]
+        for note, row, prices in zip(self._notes, taken, gaps, strict=True):
+            pick, reached, changed = row[setting]
             picks.append(pick)
-            needs += [
-                Need(*moved, untils=(note.times[0],), cost=prices[moved]) for moved in changed
-            ]
+            needs += [Need(*moved, untils=(note.first,), cost=prices[moved]) for moved in changed]
             setting = reached
-        return Answer(cost, cost, start, tuple(picks), tuple(needs))
+        return Answer(cost, cost, start, each(self.group, self._notes, picks), tuple(needs))
 
     def _forward(self, most: int) -> Answer | None:
         """Return the cheapest plan under *most*."""
@@ -187,7 +198,7 @@ class Chain:
             for setting, cost in self.group.starts
         }
         steps = [now]
-        for number in range(len(self.group.notes)):
+        for number in range(len(self._notes)):
             now = self._step(number, now, most)
             most_states = self.most_states if self.visited < self._much else FEW_STATES
             if len(now) > most_states:
@@ -204,20 +215,19 @@ class Chain:
         )
 
     def _step(self, number: int, before: Step, most: int) -> Step:
-        note = self.group.notes[number]
+        note = self._notes[number]
         to_go = self._to_go[number + 1]
-        time = note.times[0]
-        is_struck_with_next = (
-            number + 1 < len(self.group.notes) and self.group.notes[number + 1].times[0] == time
-        )
+        time = note.first
+        crossing = note.kind.crossing
+        ways = list(zip(note.costs, crossing.masks, crossing.values, strict=True))
         after: Step = {}
         self.visited += len(before)
         for state, (cost, _, _) in before.items():
             setting, entries, fresh = state
             eased = self._eased(setting, entries, time)
-            for pick, way in enumerate(note.choices):
-                total = cost + way.cost
-                wrong = (setting ^ way.value) & way.mask
+            for pick, (price, mask, value) in enumerate(ways):
+                total = cost + price
+                wrong = (setting ^ value) & mask
                 reached = setting ^ wrong
                 if total + to_go[reached] >= most:
                     continue
@@ -226,10 +236,9 @@ class Chain:
                     if total + to_go[reached] >= most:
                         continue
                 entries_after = eased
-                if way.mask:
+                if mask:
                     entries_after = self._plucked(eased, note, pick, fresh)
-                left = fresh | way.mask if is_struck_with_next else 0
-                new = (reached, entries_after, left)
+                new = (reached, entries_after, (fresh | mask) & note.meets)
                 known = after.get(new)
                 if known is None or total < known[0]:
                     after[new] = (total, state, pick)
@@ -253,17 +262,17 @@ class Chain:
         )
 
     def _plucked(
-        self, entries: tuple[Entry, ...], note: GroupNote, pick: int, fresh: int
+        self, entries: tuple[Entry, ...], note: Joined, pick: int, fresh: int
     ) -> tuple[Entry, ...]:
         """Return *entries* after the pluck of a note; of plucks at once the later lock holds."""
-        way = note.choices[pick]
-        time, lock = note.times[0], note.locks[0][way.picks[0]]
+        crossing = note.kind.crossing
+        mask, value, lock = crossing.masks[pick], crossing.values[pick], note.locks[pick]
         plucked = list(entries)
         for string in range(len(entries)):
             bit = 1 << string
-            if way.mask & bit:
-                moments = self._moments[string][0 if way.value & bit else 1]
-                entry = moments.since(time, lock)
+            if mask & bit:
+                moments = self._moments[string][0 if value & bit else 1]
+                entry = moments.since(note.last, lock)
                 if fresh & bit:
                     entry = tuple(map(max, entry, entries[string]))
                 plucked[string] = entry
@@ -296,12 +305,8 @@ class Chain:
             for string, entry in enumerate(one[0][1]):
                 if changed >> string & 1:
                     raised = other[0][0] >> string & 1
-                    until = self.group.notes[number].times[0]
+                    until = self._notes[number].first
                     price = self._moments[string][raised].price(entry, until)
                     needs.append(Need(string, raised, (until,), price))
-        picks = tuple(pick for _, _, _, pick in path[1:])
+        picks = each(self.group, self._notes, [pick for _, _, _, pick in path[1:]])
         return Answer(cost, min(cost, self.dropped), path[0][0][0], picks, tuple(needs))
-
-
-def _lowest(moments: PricedMoments) -> int:
-    return moments.levels[0][0] if moments.levels else NEVER

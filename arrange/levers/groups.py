@@ -1,10 +1,10 @@
 """Groups of strings that are planned together, and the notes as a group sees them."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from arrange.harp.harp import Position
 from arrange.levers.problem import LeverString
-from arrange.quick import quickly_made
 from arrange.units import Microseconds
 
 SCALE = 1 << 24
@@ -37,8 +37,7 @@ Restriction = tuple[int, tuple[int, ...]]
 """A note and the choices that it may still take."""
 
 
-@dataclass(frozen=True, slots=True)
-class GroupChoice:
+class GroupChoice(NamedTuple):
     """A way to treat a note, as far as one group is concerned.
 
     Attributes:
@@ -53,9 +52,7 @@ class GroupChoice:
     picks: tuple[int, ...]
 
 
-@quickly_made
-@dataclass(frozen=True, slots=True)
-class GroupNote:
+class GroupNote(NamedTuple):
     """A printed note in one group.
 
     Attributes:

@@ -43,7 +43,7 @@ MUCH = 15_000
 FEW_STATES = 40
 """Below so many, it does not pay to look for states that others make needless."""
 
-MORE = 8
+MORE = 3
 """So many times as many are kept where nothing came of those."""
 
 QUICK_STATES = (4, 32)

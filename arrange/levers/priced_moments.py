@@ -1,41 +1,31 @@
 """When one lever can be moved one way, price by price."""
 
 from bisect import bisect_left
+from collections.abc import Sequence
 
-from arrange.levers.groups import ACT, NEVER, SCALE, Group
-from arrange.levers.timetable import Timetable
+from arrange.levers.groups import NEVER
 from arrange.units import Microseconds
 
 Entry = tuple[int, ...]
 """Where the moments begin at which a lever can be moved, price by price; empty where one at
 the lowest price is past."""
 
+PricedLevel = tuple[int, Microseconds, Sequence[Microseconds]]
+"""What a move costs, scaled; how long it takes; when it may end, sorted."""
+
 
 class PricedMoments:
-    """The moments at which one lever can be moved one way, price by price."""
+    """The moments at which one lever can be moved one way, price by price.
+
+    Args:
+        levels: the cheapest first.
+    """
 
     __slots__ = ("_known", "levels")
 
-    def __init__(self, group: Group, string: int, raised: int, timetable: Timetable) -> None:
-        extras: dict[tuple[int, int], int] = {}
-        for up, slot, hand, _, surcharge in group.extras[string]:
-            if up == raised:
-                extras[slot, hand] = extras.get((slot, hand), 0) + surcharge
-        rows: dict[tuple[int, int, Microseconds], list[Microseconds]] = {}
-        self.levels: list[tuple[int, Microseconds, list[Microseconds]]] = []
+    def __init__(self, levels: Sequence[PricedLevel]) -> None:
+        self.levels = levels
         self._known: dict[tuple[Microseconds, Microseconds], Entry] = {}
-        if not group.movable >> string & 1:
-            return
-        for level in timetable.levels(group.reaches[string]):
-            price = level.price * SCALE + ACT
-            if not extras:
-                self.levels.append((price, level.move, list(level.times)))
-                continue
-            for time, (slot, _) in zip(level.times, level.places, strict=True):
-                total = price + extras.get((slot, level.hand), 0)
-                if total < NEVER:
-                    rows.setdefault((total, level.hand, level.move), []).append(time)
-        self.levels += [(key[0], key[2], rows[key]) for key in sorted(rows)]
 
     def within(self, struck: Microseconds, lock: Microseconds, until: Microseconds) -> int:
         """Return the lowest price of a move after a pluck, no later than *until*."""
@@ -52,7 +42,10 @@ class PricedMoments:
         entry = self._known.get(key)
         if entry is None:
             entry = tuple(
-                bisect_left(times, max(struck + 1, lock + move)) for _, move, times in self.levels
+                [
+                    bisect_left(times, max(struck + 1, lock + move))
+                    for _, move, times in self.levels
+                ]
             )
             self._known[key] = entry
         return entry
@@ -70,3 +63,8 @@ class PricedMoments:
         """Return True where a moment at the lowest price is past."""
         times = self.levels[0][2]
         return entry[0] < len(times) and times[entry[0]] <= now
+
+    @property
+    def lowest(self) -> int:
+        """The lowest price of all, ``NEVER`` where the lever is not moved."""
+        return self.levels[0][0] if self.levels else NEVER

@@ -1,11 +1,12 @@
 """What groups by themselves get right together, and what they get wrong."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arrange.levers.board import Option
 from arrange.levers.chain import Chain
 from arrange.levers.coupling import Coupling
+from arrange.levers.gathering import gathered
 from arrange.levers.groups import SCALE, Answer, Group
 from arrange.levers.nodes import Clash, Node
 from arrange.levers.passes import Passes
@@ -128,11 +129,16 @@ class Groups:
         return self._known[key]
 
     def _answer(self, group: Group) -> Answer | None:
-        is_plain = self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes)
-        program = (Chain if is_plain else Passes)(group, self.timetable, self.most_states)
-        answer = program.answer()
-        self.visited += program.visited
-        return answer
+        if self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes):
+            chain = Chain(group, self.timetable, self.most_states)
+            answer = chain.answer()
+            self.visited += chain.visited
+            return answer
+        fewer = gathered(group, self.timetable.times, self.timetable.moves)
+        passes = Passes(fewer.group, self.timetable, self.most_states)
+        answer = passes.answer()
+        self.visited += passes.visited
+        return None if answer is None else replace(answer, picks=fewer.each(answer.picks))
 
     def _concerns(self, strings: tuple[int, ...], note: int, choices: tuple[int, ...]) -> bool:
         ways = self.problem.notes[note].choices

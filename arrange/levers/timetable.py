@@ -4,6 +4,8 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from arrange.levers.groups import ACT, NEVER, SCALE, Extra
+from arrange.levers.priced_moments import PricedMoments
 from arrange.levers.problem import Cost, Hand, LeverProblem, Prices, Slot
 from arrange.units import Microseconds
 
@@ -37,11 +39,13 @@ class Timetable:
 
     Attributes:
         moments: (time, slot, place in the slot) of all performed moments, sorted.
+        moves: how long a move may take; *longest*: at most.
         is_plain: True where every slot is performed once.
     """
 
     __slots__ = (
         "_levels",
+        "_priced",
         "_rows",
         "_signatures",
         "by_first",
@@ -49,6 +53,7 @@ class Timetable:
         "is_plain",
         "longest",
         "moments",
+        "moves",
         "prices",
         "slots",
         "times",
@@ -58,7 +63,8 @@ class Timetable:
         self.slots = slots
         self.hands = hands
         self.prices = prices
-        self.longest = max((hand.move for hand in hands), default=0)
+        self.moves = sorted({hand.move for hand in hands})
+        self.longest = max(self.moves, default=0)
         self.moments = sorted(
             (moment.time, slot, place)
             for slot, printed in enumerate(slots)
@@ -69,6 +75,7 @@ class Timetable:
         played = [index for index, slot in enumerate(slots) if slot.times]
         self.by_first = sorted(played, key=lambda index: slots[index].times[0].time)
         self._levels: dict[int, tuple[Level, ...]] = {}
+        self._priced: dict[int, PricedMoments] = {}
         self._rows: dict[tuple[int, int], tuple[tuple[Microseconds, ...], ...]] = {}
         self._signatures: dict[tuple[int, int], Signature] = {}
 
@@ -130,6 +137,35 @@ class Timetable:
         if known is None:
             known = self._levels[reach] = self._sorted_levels(reach)
         return known
+
+    def priced_moments(self, reach: int, raised: int, extras: Sequence[Extra]) -> PricedMoments:
+        """Return when levers of *reach* can be moved, price by price, *extras* on top."""
+        due: dict[tuple[int, int], int] = {}
+        for up, slot, hand, _, surcharge in extras:
+            if up == raised:
+                due[slot, hand] = due.get((slot, hand), 0) + surcharge
+        if due:
+            return PricedMoments(self._dearer(reach, due))
+        known = self._priced.get(reach)
+        if known is None:
+            levels = self.levels(reach)
+            known = PricedMoments(
+                [(one.price * SCALE + ACT, one.move, one.times) for one in levels]
+            )
+            self._priced[reach] = known
+        return known
+
+    def _dearer(
+        self, reach: int, due: dict[tuple[int, int], int]
+    ) -> list[tuple[int, Microseconds, list[Microseconds]]]:
+        rows: dict[tuple[int, int, Microseconds], list[Microseconds]] = {}
+        for level in self.levels(reach):
+            price = level.price * SCALE + ACT
+            for time, (slot, _) in zip(level.times, level.places, strict=True):
+                total = price + due.get((slot, level.hand), 0)
+                if total < NEVER:
+                    rows.setdefault((total, level.hand, level.move), []).append(time)
+        return [(key[0], key[2], rows[key]) for key in sorted(rows)]
 
     def _sorted_levels(self, reach: int) -> tuple[Level, ...]:
         prices = self.prices

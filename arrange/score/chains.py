@@ -11,7 +11,7 @@ from itertools import accumulate
 from math import lcm
 
 from arrange.pitch import Pitch
-from arrange.score.embellishments import alternation, ornament, tremolo
+from arrange.score.embellishments import alternation, ornament, tied_tremolo, tremolo
 from arrange.score.model import (
     EventId,
     HandName,
@@ -119,7 +119,7 @@ class PartChains:
         for chain, note, start, end, marks in self._later:
             if not chain.again:
                 self._embellish(chain, note, start, end)
-                times = tremolo(marks, end - start, self.line.quarter) if marks else ()
+                times = tied_tremolo(marks, end - start, self.line.quarter) if marks else ()
                 hand = self._hands[note.staff]
                 chain.again.extend((start + t, note.pitch, False, hand) for t in times)
         return self.chains

@@ -54,6 +54,12 @@ def tremolo(marks: str, length: int, quarter: int) -> list[int]:
     return sorted({*range(step, length, step), last} - {0})
 
 
+def tied_tremolo(marks: str, length: int, quarter: int) -> list[int]:
+    """The same of a note that is tied to the one before: its first stroke is what is heard."""
+    first = _stroke(marks, length, quarter)
+    return sorted({*tremolo(marks, length, quarter), *((first,) if first < length else ())})
+
+
 def alternation(marks: str, length: int, quarter: int) -> tuple[list[int], list[int]]:
     """Ticks at which the first and the second of two alternating chords are plucked."""
     step = _grid(length, quarter)

@@ -66,6 +66,9 @@ def harp_sweeps(
     hands = {(staff.part, staff.staff): staff.hand for staff in staves}
     taken = dict(score.reassigned)
     left_open = frozenset(score.left_open)
+    if left_open:
+        tied = (p.tied for p in plucks(score, staves) if not left_open.isdisjoint(p.tied))
+        left_open = left_open.union(*tied)
     for sweep in score.sweeps:
         start = score.notes_by_id[sweep.start]
         hand = hands.get((start.id.part, start.staff))

@@ -1,53 +1,36 @@
-"""What the levers cost at least in a key, told string by string, for all keys together.
+"""What the levers cost at least in a key, told without putting the question to the planner.
 
-A string of a key sounds two pitches of the source. The row of their strikes is the same in every
-key that puts them on a string; what differs is how long that string rings and who reaches it.
-So a row is worked out once and serves every key, but for the notes that are folded there: they
-are left out, which only lowers the bound.
+Strings that share no pitch ask nothing of each other, so each of them, or each two that do
+share one, is worked out by itself (``key_rows``). The source's strikes of one pitch are the
+same in every key; what differs is how long their string rings and who reaches it. So what can
+be told of them is told once and serves every key.
 
-The bound of a row: strikes of one pitch in a row are a run. From one run to the next the lever
-moves, at the lowest price that the time between them offers; where there is no time, the last
-strikes of the one and the first of the other are not played, and pay for that; or a run is not
-played at all. Notes that two strings could give ask nothing of either. A run is either played
-or not, so the cheapest way up to each run follows from those up to the two before it.
+The bound of a row of strikes is what the planner finds for a group (``arrange.levers.chain``).
+Strikes of one pitch between which no lever can be moved, and after which it can be moved from
+the same moment on, are one strike to it.
 """
 
-from bisect import bisect_left
-from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
-from arrange.hands.windows import MARGIN, reach_class
-from arrange.harp.harp import Harp, HarpString, Position
-from arrange.levers.problem import Cost
-from arrange.levers.timetable import Level, Timetable
-from arrange.pitch import Interval
-from arrange.score.plucks import Strike, locked_until
-from arrange.study.keysignature import wanted_positions
-from arrange.study.planning import Ground
+from arrange.harp.harp import Position
+from arrange.levers.groups import whole
+from arrange.levers.problem import Cost, LeverString
+from arrange.levers.timetable import Timetable
+from arrange.pitch import Interval, Pitch
+from arrange.score.plucks import Strike
+from arrange.study.grounds import Ground
+from arrange.study.key_rows import Asked, KeyRows, Priced, pairs_of
+from arrange.study.planning import lever_strings
 from arrange.study.repairs import Repairs
 from arrange.study.terms import Terms
-from arrange.units import Microseconds
 
-NEVER: Cost = 1 << 40
-
-
-@dataclass(slots=True)
-class _Run:
-    """Strikes of one pitch, the other pitch of the string not between them.
-
-    Attributes:
-        raised: 1 where they want the lever up.
-        struck: the strikes, each with what it costs not to play it; *skipped*: their sum.
-    """
-
-    raised: int
-    struck: list[tuple[Strike, Cost]]
-    skipped: Cost
+Changed = Mapping[int, int | None]
+"""Plucks that folding changes: by how many octaves, None where they are not played."""
 
 
-_Row = tuple[int | None, int | None, int, Microseconds, bool]
-"""The source's key numbers that a string gives down and up, its reach class, how long it rings,
-whether its lever may be moved."""
+_Struck = tuple[Strike, Cost, Cost, tuple[int, ...]]
+"""A strike, what it costs not to play it, what an octave costs instead, which octaves."""
 
 
 class KeyFloors:
@@ -65,126 +48,122 @@ class KeyFloors:
         self._terms = terms
         self._timetable = timetable
         self._fifths = fifths
-        self._struck = self._by_key_number(repairs)
-        self._rows: dict[_Row, tuple[Cost, Cost]] = {}
+        self._struck = self._by_pitch(repairs)
+        self._strings = pairs_of(terms.harp)
+        self._rows = KeyRows(basis, timetable, terms)
+        self._known: dict[tuple[int, tuple[int, ...]], tuple[list[_Struck], Priced]] = {}
 
-    def _by_key_number(self, repairs: Repairs) -> dict[int, list[tuple[Strike, Cost]]]:
+    def _by_pitch(self, repairs: Repairs) -> dict[Pitch, list[_Struck]]:
         """The strikes of each pitch, with what it costs not to play them: once a printed note."""
         basis = self._basis
         paid: set[int] = set()
-        found: dict[int, list[tuple[Strike, Cost]]] = {}
+        found: dict[Pitch, list[_Struck]] = {}
         for strike in basis.strikes:
-            price = repairs.spared(basis.plucks[strike.pluck])
-            if price is None:
+            pluck = basis.plucks[strike.pluck]
+            spared = repairs.spared(pluck)
+            if spared is None:
                 continue
             note = basis.printed.note_of[strike.pluck]
-            midi = basis.plucks[strike.pluck].pitch.midi
-            found.setdefault(midi, []).append((strike, 0 if note in paid else price))
+            struck = (strike, 0, 0, ()) if note in paid else (strike, *spared)
+            found.setdefault(pluck.pitch, []).append(struck)
             paid.add(note)
         return found
 
-    def floor(self, interval: Interval, folded: AbstractSet[int]) -> Cost:
-        """Return what no plan of the key undercuts; *folded* are plucks that folding changes."""
-        harp, prices = self._terms.harp, self._terms.prices
-        wanted = wanted_positions(harp, self._fifths + interval.fifths)
-        touched = {self._basis.plucks[i].pitch.midi for i in folded}
+    def floor(self, interval: Interval, changed: Changed) -> Cost:
+        """Return what no plan of the key undercuts."""
+        levers = lever_strings(replace(self._terms, fifths=self._fifths + interval.fifths))
+        struck, touched = self._with_folded(changed)
+        sounding = {pitch: interval.move(pitch) for pitch in struck}
+        standing = self._standing(sounding.values(), levers)
+        asked: dict[tuple[int, ...], list[Asked]] = {}
         total = 0
-        for string, position in zip(harp.strings, wanted, strict=True):
-            row = self._row(string, harp, interval.semitones)
-            if row[0] not in self._struck and row[1] not in self._struck:
+        for pitch, strikes in struck.items():
+            one = self._asked(sounding[pitch], strikes, standing, is_touched=pitch in touched)
+            if not one.homes:
+                total += sum(price for _, price in one.strikes)
                 continue
-            if touched and not touched.isdisjoint(row[:2]):
-                down, up = self._least(row, folded)
-            elif row in self._rows:
-                down, up = self._rows[row]
-            else:
-                down, up = self._rows[row] = self._least(row, frozenset())
-            down += prices.preset if position is Position.UP else 0
-            up += prices.preset if position is Position.DOWN else 0
-            total += down if string.raised is None else min(down, up)
-        return total + self._homeless(harp, interval.semitones, folded)
+            together = self._strings[one.homes[0].string]
+            if all(home.string in together for home in one.homes):
+                asked.setdefault(together, []).append(one)
+        scaled = 0
+        for strings, ones in asked.items():
+            if any(len(one.homes) > 1 for one in ones):
+                scaled += self._rows.bound(strings, ones, levers)
+                continue
+            for string in strings:
+                own = [one for one in ones if one.homes[0].string == string]
+                scaled += self._rows.bound((string,), own, levers) if own else 0
+        return total + whole(scaled)
 
-    def _homeless(self, harp: Harp, semitones: int, folded: AbstractSet[int]) -> Cost:
-        """What the notes cost that no string gives."""
-        return sum(
-            price
-            for midi, struck in self._struck.items()
-            if not harp.homes(midi + semitones)
-            for strike, price in struck
-            if strike.pluck not in folded
-        )
+    def _standing(
+        self, sounding: Iterable[Pitch], levers: tuple[LeverString, ...]
+    ) -> frozenset[int]:
+        """The key numbers of strings that the notes as they are never want otherwise."""
+        harp = self._terms.harp
+        wanted: dict[int, set[Position]] = {}
+        for pitch in sounding:
+            for home in harp.homes(pitch.midi):
+                wanted.setdefault(home.string, set()).add(home.position)
+        found = set()
+        for place, (string, lever) in enumerate(zip(harp.strings, levers, strict=True)):
+            usual = Position.UP if lever.preset_cost_down else Position.DOWN
+            positions = wanted.get(place, {usual})
+            stands = string.pitch(*positions) if len(positions) == 1 else None
+            if stands is not None:
+                found.add(stands.midi)
+        return frozenset(found)
 
-    def _row(self, string: HarpString, harp: Harp, semitones: int) -> _Row:
-        lowest = self._terms.player.moves_lowest
-        place = harp.string_named(lowest) if lowest else None
-        may_move = place is None or string.line >= harp.strings[place].line
-        sounding = [
-            pitch.midi - semitones if pitch and len(harp.homes(pitch.midi)) == 1 else None
-            for pitch in (string.open, string.raised)
-        ]
-        lock = self._terms.player.ring_lock(string.octave) + MARGIN
-        return sounding[0], sounding[1], reach_class(string.octave), lock, may_move
+    def _asked(
+        self,
+        sounding: Pitch,
+        struck: list[_Struck],
+        standing: frozenset[int],
+        *,
+        is_touched: bool,
+    ) -> Asked:
+        harp = self._terms.harp
+        octaves = tuple(o for o in (12, -12) if sounding.midi + o in standing)
+        priced = self._priced(struck, octaves)
+        homes = harp.homes(sounding.midi)
+        return Asked(priced, is_touched, homes, harp.home_as_spelled(sounding))
 
-    def _least(self, row: _Row, folded: AbstractSet[int]) -> tuple[Cost, Cost]:
-        """Return what a row costs at least, the lever starting down, and up."""
-        runs = self._runs(row, folded)
-        if not runs:
-            return 0, 0
-        levels = self._timetable.levels(row[2]) if row[4] else ()
-        cheapest = levels[0].price if levels else NEVER
-        played, later = 0, 0
-        for place in range(len(runs) - 1, 0, -1):
-            run = runs[place]
-            switch = self._switch(runs[place - 1], run, row)
-            played, later = min(switch + played, run.skipped + later), played
-        moved = min(cheapest + played, runs[0].skipped + later)
-        return (moved, played) if runs[0].raised else (played, moved)
+    def _priced(self, struck: list[_Struck], octaves: tuple[int, ...]) -> Priced:
+        """The strikes of a pitch, when these octaves can be had without moving a lever."""
+        key = id(struck), octaves
+        known = self._known.get(key)
+        if known is None:
+            known = (
+                struck,
+                [
+                    (strike, eased if any(o in may for o in octaves) else left)
+                    for strike, left, eased, may in struck
+                ],
+            )
+            self._known[key] = known
+        return known[1]
 
-    def _switch(self, before: _Run, after: _Run, row: _Row) -> Cost:
-        """What it costs at least to play both runs, or some of each."""
-        levels = self._timetable.levels(row[2]) if row[4] else ()
-        best, spared = NEVER, 0
-        for strike, price in reversed(before.struck):
-            lock = locked_until(strike, self._basis.plucks[strike.pluck], row[3])
-            waived = spared
-            for following, its_price in after.struck:
-                if not levels or waived + levels[0].price >= best:
-                    break
-                best = min(best, waived + _price(levels, (strike.time, lock), following.time))
-                waived += its_price
-            spared += price
-            if spared >= best:
-                break
-        return best
-
-    def _of(self, midi: int | None) -> list[tuple[Strike, Cost]]:
-        return [] if midi is None else self._struck.get(midi, [])
-
-    def _runs(self, row: _Row, folded: AbstractSet[int]) -> list[_Run]:
-        struck = [
-            (strike.time, raised, strike, price)
-            for raised in (0, 1)
-            for strike, price in self._of(row[raised])
-            if strike.pluck not in folded
-        ]
-        if row[0] in self._struck and row[1] in self._struck:
-            struck.sort(key=lambda one: one[:2])
-        runs: list[_Run] = []
-        for _, raised, strike, price in struck:
-            if not runs or runs[-1].raised != raised:
-                runs.append(_Run(raised, [], 0))
-            runs[-1].struck.append((strike, price))
-            runs[-1].skipped += price
-        return runs
-
-
-def _price(
-    levels: tuple[Level, ...], since: tuple[Microseconds, Microseconds], until: Microseconds
-) -> Cost:
-    """The lowest price of a move after a strike and its lock, no later than *until*."""
-    struck, lock = since
-    for level in levels:
-        place = bisect_left(level.times, max(struck + 1, lock + level.move))
-        if place < len(level.times) and level.times[place] <= until:
-            return level.price
-    return NEVER
+    def _with_folded(
+        self, changed: Changed
+    ) -> tuple[dict[Pitch, list[_Struck]], frozenset[Pitch]]:
+        """The strikes of each pitch when some are folded, and the pitches that this concerns."""
+        if not changed:
+            return self._struck, frozenset()
+        plucks = self._basis.plucks
+        touched = {plucks[i].pitch for i in changed}
+        found = dict(self._struck)
+        moved: dict[Pitch, list[_Struck]] = {}
+        for pitch in found.keys() & touched:
+            kept = []
+            for struck in found[pitch]:
+                octaves = changed.get(struck[0].pluck, 0)
+                if octaves == 0:
+                    kept.append(struck)
+                elif octaves is not None:
+                    other = Pitch(pitch.step, pitch.alter, pitch.octave + octaves)
+                    moved.setdefault(other, []).append(struck)
+            found[pitch] = kept
+        for pitch, strikes in moved.items():
+            together = [*found.get(pitch, ()), *strikes]
+            found[pitch] = sorted(together, key=lambda one: one[0].time)
+        found = {pitch: strikes for pitch, strikes in found.items() if strikes}
+        return found, frozenset(touched | moved.keys())

@@ -6,6 +6,7 @@ planner's own bound, and only then the plan. The least of these comes first, so 
 that is planned and still the least has won; the others keep the bound that they had by then.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
@@ -37,9 +38,8 @@ REACH = 6
 FREE_CHOICE = 4
 """Semitones that are chosen without being asked for."""
 DRY_ABOVE = Pitch("F", 0, 6).midi
-EFFORT = 3_000
-"""How much search a key is worth (house judgement: gaps are then a few hundredths of a move
-in a thousand)."""
+EFFORT = 1_000
+"""How much search a key is worth (house judgement: keys then rank as with three times as much)."""
 GONE = PrintedNote((Choice((), 0, "gone"),))
 """A note that the compass takes: it is paid for there, and asks nothing of the levers."""
 
@@ -226,6 +226,7 @@ class _HarpInKeys:
         self._floors = KeyFloors(basis, repairs, terms, self.timetable, fifths)
         self._firsts = [basis.plucks[i] for i in basis.printed.firsts]
         self._kinds, self._samples = self._numbered_kinds()
+        self._heights = sorted(pluck.pitch.midi for pluck in basis.plucks)
         self._plucks_of: dict[EventId, list[int]] = {}
         for number, pluck in enumerate(basis.plucks):
             self._plucks_of.setdefault(pluck.note, []).append(number)
@@ -244,8 +245,11 @@ class _HarpInKeys:
 
     def floor(self, interval: Interval, folded: Folding) -> int:
         """Return what the levers cost at least."""
-        notes = (*folded.octaves, *folded.dropped, *folded.open)
-        changed = {i for note in notes for i in self._plucks_of.get(note, ())}
+        changed: dict[int, int | None] = {}
+        for note, octaves in folded.octaves.items():
+            changed.update(dict.fromkeys(self._plucks_of.get(note, ()), octaves))
+        for note in (*folded.dropped, *folded.open):
+            changed.update(dict.fromkeys(self._plucks_of.get(note, ())))
         return self._floors.floor(interval, changed)
 
     def problem(self, interval: Interval, folded: Folding) -> LeverProblem:
@@ -269,13 +273,10 @@ class _HarpInKeys:
 
     def dryness(self, folded: Folding, interval: Interval) -> int:
         """Return what notes cost that lie so high that they are dry."""
-        high, octaves = DRY_ABOVE - interval.semitones, folded.octaves
-        if octaves:
-            count = sum(
-                1
-                for pluck in self.basis.plucks
-                if pluck.pitch.midi + 12 * octaves.get(pluck.note, 0) > high
-            )
-        else:
-            count = sum(1 for pluck in self.basis.plucks if pluck.pitch.midi > high)
+        high = DRY_ABOVE - interval.semitones
+        count = len(self._heights) - bisect_right(self._heights, high)
+        for note, octaves in folded.octaves.items():
+            for number in self._plucks_of.get(note, ()):
+                height = self.basis.plucks[number].pitch.midi
+                count += (height + 12 * octaves > high) - (height > high)
         return self._terms.prices.dry * count

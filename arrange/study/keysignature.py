@@ -1,5 +1,7 @@
 """What a key signature asks of each string, and how keys are named."""
 
+from functools import lru_cache
+
 from arrange.harp.harp import Harp, Position
 from arrange.pitch import Pitch
 
@@ -21,6 +23,7 @@ def key_name(fifths: int, mode: str) -> str:
     return f"{MINOR[fifths + 7]} minor" if mode == "minor" else f"{MAJOR[fifths + 7]} major"
 
 
+@lru_cache(maxsize=64)
 def wanted_positions(harp: Harp, fifths: int) -> tuple[Position | None, ...]:
     """Where each string's lever stands for the key signature; None where neither place fits."""
     wanted: list[Position | None] = []

@@ -45,6 +45,7 @@ __all__ = [
     "held_by",
     "lever_hands",
     "lever_prices",
+    "lever_strings",
     "passes_needed",
     "pitch_of",
     "planned_moves",
@@ -98,7 +99,7 @@ def question_of(
     if swept or held:
         visits.sort(key=attrgetter("time", "note"))
     problem = LeverProblem(
-        strings=_strings(terms),
+        strings=lever_strings(terms),
         notes=tuple(notes),
         visits=tuple(visits),
         slots=basis.slots,
@@ -203,7 +204,8 @@ def swept_until(
     return min(max(end, time + lock), time + 2 * lock) + MARGIN
 
 
-def _strings(terms: Terms) -> tuple[LeverString, ...]:
+def lever_strings(terms: Terms) -> tuple[LeverString, ...]:
+    """The strings as the planner sees them, in the key of *terms*."""
     harp, player, prices = terms.harp, terms.player, terms.prices
     lowest = harp.string_named(player.moves_lowest) if player.moves_lowest else 0
     wanted = wanted_positions(harp, terms.fifths)

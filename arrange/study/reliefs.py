@@ -247,6 +247,8 @@ class HandsAtWork:
 def _beats(score: Score, levers: LeverPlan, clock: Clock) -> Iterator[Microseconds]:
     measures = score.by_part[levers.staves[0].part].measures
     for place, (index, _, _) in enumerate(clock.passes):
+        if index >= len(measures):
+            continue
         measure = measures[index]
         for i in range(ceil(measure.length / measure.meter.beat)):
             yield clock.time(place, measure.meter.beat * i)

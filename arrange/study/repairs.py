@@ -143,20 +143,23 @@ class Repairs:
         stay = () if home is None else (Choice(((home.string, home.position),), 0),)
         return (*stay, Choice((), self._prices.open_outer, "open"))
 
-    def spared(self, pluck: Pluck) -> int | None:
-        """What it costs at least not to play the pluck as it is; None where it is open anyhow."""
+    def spared(self, pluck: Pluck) -> tuple[int, int, tuple[int, ...]] | None:
+        """What it costs at least not to play the pluck as it is; None where it is open anyhow.
+
+        Returns:
+            what leaving it costs, what an octave costs instead, and which octaves, in
+            semitones.
+        """
         ways = self._ways[pluck.note]
         if ways is None:
             return None
         standing = ways.standing
         if standing.chosen:
-            return 0
-        others = [standing.open_price]
+            return 0, 0, ()
+        left = standing.open_price
         if standing.omission is not None:
-            others.append(standing.omission)
-        if standing.octaves:
-            others.append(self._prices.octave)
-        return min(others)
+            left = min(left, standing.omission)
+        return left, min(left, self._prices.octave), standing.octaves
 
     def kind(self, pluck: Pluck) -> tuple[Pitch, int]:
         """Plucks of one kind have the same choices, whatever the key."""

@@ -21,6 +21,19 @@ from referee.ornaments import auxiliaries_of, is_damped, notation_texts, stroke_
 from referee.sheet import Measure, Note, Rest, Sheet, Sign
 from referee.signs import credits_of, direction_signs, note_signs, tempi_of
 
+KeyTurn = tuple[Fraction, int, etree._Element]
+"""When a key signature comes into force, on which staff (0: all), and the signature."""
+
+
+def key_of(key: etree._Element) -> dict[str, int]:
+    """Letter to alteration in a key signature."""
+    fifths = opening.child_text(key, "fifths")
+    if fifths:
+        return pitches.key_alters(int(fifths))
+    steps = [s.text or "" for s in key.iterfind("key-step")]
+    alters = [pitches.whole_alter(a.text or "") for a in key.iterfind("key-alter")]
+    return dict(zip(steps, alters, strict=False))
+
 
 class Spelt(NamedTuple):
     """How the page spells a note: what it shows, what the key says, what the file means."""
@@ -40,6 +53,8 @@ class PartReader:
         self.divisions = Fraction(1)
         self.beats = Fraction(4)
         self.keys: dict[int, dict[str, int]] = {}
+        self.entered = self.keys
+        self.turning: list[KeyTurn] = []
         self.moves: dict[int, tuple[int, int]] = {}
         self.repeat = 0
         self.measure = Measure(0, "")
@@ -59,8 +74,10 @@ class PartReader:
             self.measure = Measure(index, element.get("number") or "")
             self.now = self.onset = self.late = self.rested = Fraction(0)
             self.shown, self.damps, self.exact, self.spelt = {}, [], {}, []
+            self.entered, self.turning = self.keys, self.key_turns(element)
             for child in element:
                 self.take(child)
+            self.turn_keys(None)
             self.measure.beats = self.beats
             self.settle_rests(element)
             self.settle_accidentals()
@@ -146,20 +163,37 @@ class PartReader:
 
     def take_key(self, key: etree._Element) -> None:
         """A key signature, of one staff or of all (staff 0)."""
-        staff = int(key.get("number") or 0)
         fifths = opening.child_text(key, "fifths")
-        if not staff:
-            self.keys.clear()
         if fifths:
-            self.keys[staff] = pitches.key_alters(int(fifths))
-            self.measure.fifths.append((self.here, staff, int(fifths)))
-        else:
-            steps = [s.text or "" for s in key.iterfind("key-step")]
-            alters = [pitches.whole_alter(a.text or "") for a in key.iterfind("key-alter")]
-            self.keys[staff] = dict(zip(steps, alters, strict=False))
+            self.measure.fifths.append((self.here, int(key.get("number") or 0), int(fifths)))
+
+    def key_turns(self, element: etree._Element) -> list[KeyTurn]:
+        """The key signatures of a measure by the time at which they come into force."""
+        turns: list[KeyTurn] = []
+        now, divisions = Fraction(0), self.divisions
+        for child in element:
+            if child.tag == "attributes":
+                text = opening.child_text(child, "divisions")
+                divisions = Fraction(text) if text else divisions
+                turns += [(now, int(k.get("number") or 0), k) for k in child.iterfind("key")]
+            elif child.tag in {"note", "forward", "backup"} and child.find("chord") is None:
+                span = Fraction(opening.child_text(child, "duration", "0")) / divisions
+                now = max(now + (-span if child.tag == "backup" else span), Fraction(0))
+        return sorted(turns, key=lambda turn: turn[0])
+
+    def turn_keys(self, until: Fraction | None) -> None:
+        """Let the key signatures come into force that stand up to a time; None for all."""
+        self.keys = dict(self.entered)
+        for time, staff, key in self.turning:
+            if until is None or time <= until:
+                if not staff:
+                    self.keys.clear()
+                self.keys[staff] = key_of(key)
 
     def key_at(self, staff: int) -> dict[str, int]:
-        """Letter to alteration on a staff."""
+        """Letter to alteration on a staff, where the reading stands."""
+        if self.turning:
+            self.turn_keys(self.onset)
         return self.keys.get(staff, self.keys.get(0, {}))
 
     def sign(self, kind: str, text: str, staff: int = 1) -> None:

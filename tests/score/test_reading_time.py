@@ -192,3 +192,9 @@ def test_a_timewise_score_reads_like_the_same_score_partwise() -> None:
     text = timewise[:start] + inner + timewise[end:]
     other = Reading(type(partwise).read(text.encode(), "tiny.musicxml")).score()
     assert other.parts == Reading(partwise).score().parts
+
+
+def test_a_note_without_a_duration_is_refused_by_its_measure() -> None:
+    bare = "<note><pitch><step>C</step><octave>4</octave></pitch><type>quarter</type></note>"
+    with pytest.raises(BadInput, match="measure 1: a note has no duration"):
+        measure(bare)

@@ -85,7 +85,7 @@ def _length(node: Node, found: dict[str, Node], timed: Timed, running: Running) 
     """The duration in divisions; notes what tuplet values say where it is off by rounding."""
     given = found.get("duration")
     if given is None:
-        return _length_of_type(node, found, running)
+        raise running.place.bad("a note has no duration; export the score again as MusicXML")
     length = running.place.divisions(given.text, "a duration")
     if length < 0:
         raise running.place.bad("a duration is below 0; correct it")
@@ -104,16 +104,6 @@ def _length(node: Node, found: dict[str, Node], timed: Timed, running: Running) 
 
 def _is_equal(length: Divisions, divisions: Divisions, value: Quarters) -> bool:
     return value.numerator * divisions == length * value.denominator
-
-
-def _length_of_type(node: Node, found: dict[str, Node], running: Running) -> Divisions:
-    value = _written_value(node, found, running)
-    if value is None:
-        value = running.meter.length if "rest" in found else ZERO
-    if not running.divisions:
-        running.divisions = 1
-    running.note("A note has no duration; its note value is taken instead.")
-    return value * running.divisions
 
 
 def _written_value(node: Node, found: dict[str, Node], running: Running) -> Quarters | None:
