@@ -88,7 +88,7 @@ class MarkOpenPoints(Rule):
         marked = frozenset(score.left_open)
         first_pitches = dict(self.first_pitches)
         moved: set[EventId] = set()
-        serials = count(1 if self.decided.window is None else _last_serial(score) + 1)
+        serials = count(_last_serial(score) + 1)
         may_roll = self.limit is not Fidelity.EXACT
         if self.decided.levers:
             yield from open_levers(score, terms)
@@ -98,9 +98,9 @@ class MarkOpenPoints(Rule):
             if isinstance(found, WideChord):
                 yield self._rolled(where, found)
                 continue
-            serial = next(serials)
             if first.id in marked:
                 continue
+            serial = next(serials)
             needed: tuple[str, ...] = ()
             if found.restored:
                 restoring = self._restoring(where, found.restored)
@@ -146,12 +146,12 @@ class MarkOpenPoints(Rule):
 
 
 def _last_serial(score: Score) -> int:
-    """The highest number among our own marks of notes."""
+    """The highest number among our own marks of open notes."""
     found = [
         said.serial
         for part in score.parts
         for measure in part.measures
         for mark in measure.marks
-        if mark.own and (said := OwnNotes.parse(mark.own)) is not None
+        if mark.own and (said := OwnNotes.parse(mark.own)) is not None and said.kind == "open"
     ]
     return max(found, default=0)

@@ -245,7 +245,7 @@ def _voice(page: _Page, voice: str, staff: int, length: int, *, is_last: bool) -
     left = length
     opened: tuple[str, int] | None = None
     while left:
-        _turns(page, staff, is_amid=left < length)
+        _turns(page, staff, is_amid=left < length and voice != "2")
         if left >= DIVISIONS and page.is_rare(8):
             _triplet(page, voice, staff)
             left -= DIVISIONS

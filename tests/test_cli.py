@@ -224,6 +224,20 @@ class TestFit:
         assert told["best"]["cost"] == min(sums.values())
         assert sums[told["best"]["semitones"]] == told["best"]["cost"]
 
+    def test_a_level_weighs_the_piece_as_light_as_it_will_be(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """A note that the level leaves out needs no lever."""
+        text = "key=0 name=Harp\nRH: E5w | C#5w | E5w\nLH: E3+C4w | E3+A3+C#4w | E3+C4w"
+        score = _score(tmp_path / "full.musicxml", text)
+        assert main(["fit", str(score), "--book", "beginner", "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)
+        assert main(["convert", str(score), "--book", "beginner"]) == 0
+        summary = json.loads(score.with_name("full.lever.summary.json").read_text("utf-8"))
+        near = [k for k in told["harps"][0]["ranking"] if abs(k["semitones"]) <= 4]
+        best = summary["key"]["ranking"][0]
+        assert (near[0]["semitones"], near[0]["cost"]) == (best["semitones"], best["cost"])
+
     def test_says_it_in_a_table_too(self, easy: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["fit", str(easy)]) == 0
         said = capsys.readouterr().out

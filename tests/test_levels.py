@@ -287,3 +287,17 @@ def test_the_referee_agrees_and_a_second_conversion_changes_nothing(
             assert schema_faults(written.score_bytes) == []
         again = convert(read_source(result), replace(conversion.settings, key="auto"))
         assert again.result == conversion.result
+
+
+def test_a_melody_note_that_another_voice_doubles_on_its_string_is_never_left_out() -> None:
+    """The longer note is the pluck; the melody is plucked with it."""
+    text = (
+        "key=0 tempo=120 name=Harp\n"
+        "RH: F5q F#5q F5q A5q | F5w\nRH2: rq F#5h rq | D5w\n"
+        "LH: C3e F4e C4e F4e C3e F4e C4e F4e | B3w"
+    )
+    source = read_source_bytes(short.to_musicxml(text), "song.musicxml")
+    for level in ("advanced", "concert"):
+        conversion = convert(source, Settings(HARP, book(level), key="keep", melody=((1, "1"),)))
+        kept = [str(n.pitch) for n in conversion.score.measure("P1", 0).notes if n.staff == 1]
+        assert kept.count("F#5") == 2

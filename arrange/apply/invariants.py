@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from arrange.apply.lowering.sheet import RefusedError, Sheet, quarters
 from arrange.apply.printed import Place, PrintedMeasure, PrintedNote
+from arrange.apply.signatures import Alter, added
+from arrange.pitch import SEMITONES
 from arrange.score.child_order import CHILD_ORDER
 from arrange.score.document import Node
 from arrange.units import Quarters
@@ -52,6 +54,7 @@ class Invariants:
         self._sheet: Sheet | None = None
         self._known: dict[tuple[str, int], Soundness] = {}
         self._ties: dict[tuple[str, int], frozenset[Fault]] = {}
+        self._free: dict[tuple[str, int], frozenset[Fault]] = {}
         self._lately: dict[tuple[str, int], None] = {}
         self._seen = Seen()
 
@@ -70,7 +73,10 @@ class Invariants:
         if (part, index) not in self._known:
             self._known[part, index] = soundness(sheet.printed(part, index), self._seen)
             for beside in self._beside(part, index):
-                self._ties.setdefault((part, beside), loose_ties(sheet, part, beside))
+                if (part, beside) not in self._ties:
+                    loose = self._ties[part, beside] = loose_ties(sheet, part, beside)
+                    free = _free_ends(sheet, part, beside) if loose else loose
+                    self._free[part, beside] = free
 
     def require(self) -> None:
         """See that the change at hand has broken nothing.
@@ -86,6 +92,7 @@ class Invariants:
             for beside in self._beside(part, index):
                 loose = ties[part, beside] = loose_ties(sheet, part, beside)
                 new += sorted(loose - self._ties.get((part, beside), loose))
+                new += self._caught(part, beside)
             was = self._known[part, index].filling
             if now.filling != was:
                 new.append(("", _difference(was, now.filling)))
@@ -94,6 +101,16 @@ class Invariants:
                 raise RefusedError(f"measure {number}: {new[0][1]}")
         self._known |= known
         self._ties |= ties
+
+    def _caught(self, part: str, index: int) -> list[Fault]:
+        """Ties that led nowhere and would now take another note's pluck away."""
+        free = self._free.get((part, index))
+        if not free:
+            return []
+        sheet = self._require_sheet()
+        tied = {n.node.key for n in sheet.printed(part, index).notes if n.is_tied or n.leaves_tie}
+        caught = sorted(free - _free_ends(sheet, part, index))
+        return [(key, "a loose tie would catch another note") for key, _ in caught if key in tied]
 
     def _beside(self, part: str, index: int) -> list[int]:
         """The measure and, where it has ties, its neighbours."""
@@ -218,44 +235,71 @@ _TIMED = frozenset({"note", "backup", "forward"})
 
 def loose_ties(sheet: Sheet, part: str, index: int) -> frozenset[Fault]:
     """The ends of ties in a measure that find no note of their pitch to hold on to."""
+    return frozenset((key, text) for key, text, _ in _loose_ends(sheet, part, index))
+
+
+def _free_ends(sheet: Sheet, part: str, index: int) -> frozenset[Fault]:
+    """Those that find none that sounds alike either, however it is spelled."""
+    ends = _loose_ends(sheet, part, index)
+    return frozenset((key, text) for key, text, is_free in ends if is_free)
+
+
+def _loose_ends(sheet: Sheet, part: str, index: int) -> list[tuple[str, str, bool]]:
+    """Note, what is wrong, and whether nothing sounds alike."""
     printed = sheet.printed(part, index)
     tied = [note for note in printed.notes if note.is_tied or note.leaves_tie]
     if not tied:
-        return frozenset()
+        return []
     end = max(note.onset + note.duration for note in printed.notes)
-    found: list[Fault] = []
+    found: list[tuple[str, str, bool]] = []
     for note in tied:
-        if note.leaves_tie and not _goes_on(sheet, (part, index, end), note):
-            found.append((note.node.key, "a tie would lead nowhere"))
-        if note.is_tied and not _comes_from(sheet, (part, index), note):
-            found.append((note.node.key, "a tie would come from nowhere"))
-    return frozenset(found)
+        if note.leaves_tie:
+            after = _going_on(sheet, (part, index, end), note)
+            if not any(_is_same(n, note) for n in after):
+                is_free = not any(_sounds_alike(n, note) for n in after)
+                found.append((note.node.key, "a tie would lead nowhere", is_free))
+        if note.is_tied:
+            before = _coming_from(sheet, (part, index), note)
+            if not any(_is_same(n, note) for n in before):
+                is_free = not any(_sounds_alike(n, note) for n in before)
+                found.append((note.node.key, "a tie would come from nowhere", is_free))
+    return found
 
 
-def _goes_on(sheet: Sheet, where: tuple[str, int, Place], note: PrintedNote) -> bool:
+def _going_on(sheet: Sheet, where: tuple[str, int, Place], note: PrintedNote) -> list[PrintedNote]:
+    """The notes that end a tie where *note* is over."""
     part, index, end = where
     place = note.onset + note.duration
-    here = sheet.printed(part, index).notes
-    if any(n.is_tied and n.onset == place and _is_same(n, note) for n in here):
-        return True
+    here = [n for n in sheet.printed(part, index).notes if n.is_tied and n.onset == place]
     if place < end or index + 1 >= sheet.count(part):
-        return False
+        return here
     following = sheet.printed(part, index + 1).notes
-    return any(n.is_tied and n.onset == 0 and _is_same(n, note) for n in following)
+    return here + [n for n in following if n.is_tied and n.onset == 0]
 
 
-def _comes_from(sheet: Sheet, where: tuple[str, int], note: PrintedNote) -> bool:
+def _coming_from(sheet: Sheet, where: tuple[str, int], note: PrintedNote) -> list[PrintedNote]:
+    """The notes that begin a tie and are over where *note* begins."""
     part, index = where
-    for other in sheet.printed(part, index).notes:
-        ends = other.onset + other.duration == note.onset
-        if other.leaves_tie and ends and _is_same(other, note) and other is not note:
-            return True
+    here = [
+        other
+        for other in sheet.printed(part, index).notes
+        if other.leaves_tie and other is not note and other.onset + other.duration == note.onset
+    ]
     if note.onset != 0 or index == 0:
-        return False
+        return here
     before = sheet.printed(part, index - 1).notes
     end = max((n.onset + n.duration for n in before), default=0)
-    return any(n.leaves_tie and n.onset + n.duration == end and _is_same(n, note) for n in before)
+    return here + [n for n in before if n.leaves_tie and n.onset + n.duration == end]
 
 
 def _is_same(one: PrintedNote, two: PrintedNote) -> bool:
     return one.pitch is not None and (one.line, one.alter) == (two.line, two.alter)
+
+
+def _sounds_alike(one: PrintedNote, two: PrintedNote) -> bool:
+    return one.pitch is not None and _key(one) == _key(two)
+
+
+def _key(note: PrintedNote) -> Alter:
+    octave, step = divmod(note.line, len(SEMITONES))
+    return added(note.alter, 12 * octave + SEMITONES[step])

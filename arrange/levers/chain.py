@@ -158,7 +158,10 @@ class Chain:
         return None if cost >= FAR else self._along(cost, start, taken, gaps)
 
     def _gaps(self) -> list[dict[tuple[int, int], int]]:
-        """For each note and each lever that it may move: the price in the time before it."""
+        """For each note and each lever that it may move: the price in the time before it.
+
+        The longest lock so far holds: the note that has a shorter one may be left out.
+        """
         last = [(LONG_AGO, LONG_AGO)] * len(self.group.strings)
         gaps = []
         for note in self._notes:
@@ -171,8 +174,7 @@ class Chain:
             )
             for string, picks in crossing.plucking:
                 lock = max([locks[pick] for pick in picks])
-                struck, former = last[string]
-                last[string] = note.last, max(lock, former) if struck == time else lock
+                last[string] = note.last, max(lock, last[string][1])
         return gaps
 
     def _along(

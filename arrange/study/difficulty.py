@@ -2,9 +2,10 @@
 
 Each demand is something that one can count: strokes a second, strings a hand spans, lever moves.
 A measure stands at the level of its hardest demand, the piece at that of its hardest measures,
-one in sixteen. What is left to the editor is not played and asks nothing. Every count can only fall when a note is taken out, when the piece is played
-slower, or when a lever move is spared; so easier music never stands higher. The levels are an
-order and no more: nobody can say how much harder one is than the next.
+one in sixteen. What is left to the editor is not played, and asks nothing. Every count can only
+fall when a note is taken out, when the piece is played slower, or when a lever move is spared; so
+easier music never stands higher. The levels are an order and no more: nobody can say how much
+harder one is than the next.
 """
 
 from bisect import bisect_right

@@ -40,6 +40,8 @@ FREE_CHOICE = 4
 DRY_ABOVE = Pitch("F", 0, 6).midi
 EFFORT = 1_000
 """How much search a key is worth (house judgement: keys then rank as with three times as much)."""
+MORE_EFFORT = 3_000
+"""How much it is worth where so little leaves in doubt whether notes are lost."""
 GONE = PrintedNote((Choice((), 0, "gone"),))
 """A note that the compass takes: it is paid for there, and asks nothing of the levers."""
 
@@ -167,10 +169,16 @@ class KeyScale:
     def _plan(self, key: "_Key") -> None:
         if not key.prospects:
             self._bound(key)
-        key.plans = [prospect.plan(EFFORT) for prospect in key.prospects]
+        key.plans = [self._planned(prospect) for prospect in key.prospects]
         moves = sum(len(plan.moves) for plan in key.plans)
         key.aside += beyond_the_caps(moves, self._measures, self._terms)
         key.cost = key.aside + sum(plan.cost for plan in key.plans)
+
+    def _planned(self, prospect: Prospect) -> Plan:
+        plan = prospect.plan(EFFORT)
+        if plan.cost - plan.bound < self._terms.prices.open:
+            return plan
+        return prospect.plan(MORE_EFFORT)
 
     def _weight(self, key: "_Key") -> KeyWeight:
         labels = [

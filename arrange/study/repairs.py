@@ -79,6 +79,8 @@ class Repairs:
         known: dict[_Standing, _Ways] = {}
         for note_id, note in self._score.notes_by_id.items():
             role = named.get(note_id)
+            if struck.get((note_id.index, note.offset), []).count(note.pitch.midi) > 1:
+                role = self._leading.get((note_id.index, note.offset, note.pitch.midi), role)
             if note.microtone or note_id in left_open:
                 found[note_id] = None
                 continue
@@ -92,6 +94,20 @@ class Repairs:
             if ways is None:
                 ways = known[standing] = _Ways(len(known), standing, {})
             found[note_id] = ways
+        return found
+
+    @cached_property
+    def _leading(self) -> dict[tuple[int, Quarters, int], NoteRole]:
+        """The role of the string where melody, or else bass, is struck: what else is written on
+        it then is plucked with it.
+        """
+        named = roles(self._score)
+        found: dict[tuple[int, Quarters, int], NoteRole] = {}
+        for wanted in (Role.BASS, Role.MELODY):
+            for event, note in self._score.notes_by_id.items():
+                role = named.get(event)
+                if role is not None and role.role is wanted and not note.is_grace:
+                    found[event.index, note.offset, note.pitch.midi] = role
         return found
 
     def _standing(self, note: Note, role: NoteRole, struck: Struck) -> _Standing:

@@ -100,13 +100,18 @@ class _Diatonic:
 
     def _choice(self, pluck: Pluck) -> Choice | None:
         role = self._named.get(pluck.note)
-        if role is None or role.role in {Role.MELODY, Role.BASS} or role.is_cadential:
+        if role is None or role.is_cadential or self._is_leading(pluck):
             return None
         plain = self._in_key(pluck)
         home = None if plain is None else self._terms.harp.home_as_spelled(plain)
         if plain is None or home is None or self._clashes(pluck, plain):
             return None
         return Choice(((home.string, home.position),), _price(role, self._terms.prices), DIATONIC)
+
+    def _is_leading(self, pluck: Pluck) -> bool:
+        """Whether melody or bass is plucked with it."""
+        named = (self._named.get(event) for event in (pluck.note, *pluck.doubles))
+        return any(role is not None and role.role in {Role.MELODY, Role.BASS} for role in named)
 
     def _in_key(self, pluck: Pluck) -> Pitch | None:
         note = self._score.notes_by_id[pluck.note]

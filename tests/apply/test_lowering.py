@@ -370,6 +370,24 @@ def test_marks_between_notes_keep_their_time_when_lengths_change() -> None:
     assert_sound(page_)
 
 
+def test_a_tempo_between_notes_keeps_its_time_when_lengths_change() -> None:
+    """As it is heard, not only as it is printed; also where its print was moved before."""
+    for offset in ("", "<offset>2</offset>", '<offset sound="yes">1</offset>'):
+        kind = "<direction-type><words>calmly</words></direction-type>"
+        mark = f'      <direction>{kind}{offset}<staff>1</staff><sound tempo="40"/></direction>\n'
+        begin = attributes() + '      <sound tempo="60"/>\n'
+        upper = note("E4", 4) + mark + note("r", 4) + note("r", 8)
+        page_ = Page(page(begin + upper + back(16) + note("C3", 16, voice=5)))
+        before = page_.reading.score().tempo
+        one = page_.at("E4")
+        longer = SetDuration(one.id, NoteValue.of(one), lasting(one, Q(3)))
+        assert page_.apply(longer) == "APPLIED"
+        fresh = Page(page_.document.to_bytes()).reading.score()
+        assert fresh.tempo == before
+        assert before[-1].offset == (Q(5, 4) if "yes" in offset else Q(1))
+        assert_sound(page_)
+
+
 def test_local_divisions_say_exactly_what_was_rounded() -> None:
     mod = (
         "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"

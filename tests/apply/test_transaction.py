@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
-from edit_pages import RICH, Page, change, lasting, moved
+from edit_pages import RICH, Page, attributes, back, change, lasting, moved, note, page
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from schema import schema_faults
@@ -400,3 +400,13 @@ def test_the_log_that_comes_back_is_the_log(rich: Page) -> None:
     assert from_lines(text) == rich.log
     assert to_lines(from_lines(text), {"harp": "lever-34"}) == text
     assert isinstance(rich.log, ChangeLog)
+
+
+def test_a_tie_that_leads_nowhere_catches_no_other_note() -> None:
+    first = note("C5", 16, "<tie type='start'/>") + back(16) + note("C4", 16, voice=5)
+    second = note("E5", 16) + back(16) + note("C4", 16, "<tie type='stop'/>", voice=5)
+    written = Page(page(attributes() + first, second))
+    low = written.at("1:C4")
+    outcome = written.apply(SetPitch(low.id, NoteValue.of(low), moved(low, "C5")))
+    assert outcome == "BLOCKED measure 2: a loose tie would catch another note"
+    assert written.document.to_bytes() == written.raw

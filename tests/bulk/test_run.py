@@ -20,6 +20,7 @@ from arrange.bulk.work import distinct
 from arrange.cli import main
 from arrange.errors import BadInput
 from arrange.report.targets import CannotWrite
+from arrange.score.container import read_source
 
 BESIDE = ("changes.jsonl", "summary.json")
 
@@ -267,3 +268,28 @@ def test_the_command_returns_the_worst_code_and_says_where_the_page_is(
     (folder / "broken.musicxml").unlink()
     assert main(words) == 3
     assert "0 done" in capsys.readouterr().err
+
+
+def test_a_melody_that_is_named_counts_for_every_piece(tmp_path: Path) -> None:
+    """In the lower staff here; a piece that has no such staff is refused, in a sentence."""
+    scores, out = tmp_path / "scores", tmp_path / "out"
+    scores.mkdir()
+    text = (
+        "key=0 tempo=120 name=Harp\n"
+        "RH: G5e A5e G5e A5e G5e A5e G5e A5e | G5w\nLH: C4e D4e E4e F4e G4e F4e E4e D4e | C4w"
+    )
+    (scores / "low.musicxml").write_bytes(to_musicxml(text))
+    options = ["--book", "beginner", "--key", "keep", "--workers", "1"]
+    kept = []
+    for melody in ("1", "2", "7"):
+        place = out / melody
+        main(["bulk", str(scores), "-o", str(place), "--melody", melody, *options])
+        result = place / "low.musicxml"
+        kept.append(len(read_source(result).score_bytes.split(b"<note")) if result.exists() else 0)
+        told = (place / "bulk.csv").read_text("utf-8")
+        assert ("staves, 1 at the top" in told) is (melody == "7")
+    lower = json.loads((out / "2" / "low.summary.json").read_text("utf-8"))
+    slowed = [c for c in lower["changes"] if c["rule"] == "slow-the-accompaniment"]
+    assert slowed
+    assert {note["staff"] for change in slowed for note in change["before"]} == {1}
+    assert [bool(notes) for notes in kept] == [True, True, False]

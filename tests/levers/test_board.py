@@ -48,3 +48,10 @@ def test_moves_are_placed_where_there_is_a_way_and_only_there(seed: int) -> None
 def test_both_answers_come_up() -> None:
     found = {bool(Board(_jobs(seed), MOVES).placed()) for seed in range(200)}
     assert found == {True, False}
+
+
+def test_more_moves_than_time_holds_are_impossible_and_not_only_too_many_to_try() -> None:
+    """Nine moves of three units in 24 units of time, at any moment: eight is all it holds."""
+    options = tuple(Option(slot, 0, 1, (slot,), 0, 0) for slot in range(24))
+    assert Board(dict.fromkeys(range(9), options), MOVES).is_impossible()
+    assert len(Board(dict.fromkeys(range(8), options), MOVES).placed()) == 8

@@ -190,3 +190,58 @@ def test_one_printed_move_serves_both_passes_of_a_repeat() -> None:
         (1, Position.DOWN, (0,)),
     ]
     assert plan.cost == 200
+
+
+def test_a_lock_outlasts_another_note_of_its_string() -> None:
+    """A note rings on from a pass after which another one was plucked, and no lever can move."""
+    down, up = Choice(((0, Position.DOWN),), 0), Choice(((0, Position.UP),), 0)
+    left_open = Choice((), 1000, "open")
+    problem = LeverProblem(
+        (LeverString("C4", 60, 61),),
+        (PrintedNote((down,)), PrintedNote((down,)), PrintedNote((up, left_open))),
+        (
+            Visit(0, 0, (2 * SECOND,)),
+            Visit(1, 2 * SECOND, (4 * SECOND,)),
+            Visit(0, 3 * SECOND, (5 * SECOND,)),
+            Visit(2, 5 * SECOND, (7 * SECOND, 0)),
+        ),
+        (Slot((SlotTime(5 * SECOND, ((SECOND,),)),)),),
+        (Hand("left", SECOND // 4, 0, frozenset({0})),),
+    )
+    plan = solve(problem)
+    assert verify(problem, plan) == []
+    assert plan.choices == (0, 0, 1)
+
+
+@pytest.mark.parametrize("seed", range(5000, 5060))
+def test_where_every_note_may_be_left_open_there_is_a_plan_however_little_is_spent(
+    seed: int,
+) -> None:
+    problem = numbered_problem(seed, TIGHT)
+    assert all(any(not c.demands for c in note.choices) for note in problem.notes)
+    hasty = solve(problem, limit=0)
+    assert verify(problem, hasty) == []
+    assert lower_bound(problem) <= hasty.cost
+
+
+def test_a_note_that_is_left_out_does_not_shorten_the_lock_before_it() -> None:
+    down, up = Choice(((0, Position.DOWN),), 0), Choice(((0, Position.UP),), 0)
+    left_out, left_open = Choice((), 100, "omit"), Choice((), 1000, "open")
+    problem = LeverProblem(
+        (LeverString("C4", 60, 61),),
+        (
+            PrintedNote((down, left_open)),
+            PrintedNote((up, left_out)),
+            PrintedNote((up, left_open)),
+        ),
+        (
+            Visit(0, 0, (3 * SECOND, 0)),
+            Visit(1, SECOND, (2 * SECOND, 0)),
+            Visit(2, 5 * SECOND, (7 * SECOND, 0)),
+        ),
+        (Slot((SlotTime(5 * SECOND // 2, ((SECOND,),)),)),),
+        (Hand("left", SECOND // 4, 0, frozenset({0})),),
+    )
+    plan = solve(problem)
+    assert verify(problem, plan) == []
+    assert (plan.choices, plan.cost) == ((1, 0, 0), 1000)

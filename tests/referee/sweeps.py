@@ -106,14 +106,15 @@ def tone_class(tone: str) -> int:
 def goals(start: Note, notes: list[Note]) -> list[Note]:
     """The notes that a line may lead to: its stop, else what the voice, or the staff, plays next.
 
-    A stop belongs to the line if it has its number, or no stop has.
+    A stop belongs to the line if it has its number, or is of its voice and no stop has.
     """
     place = (start.index, start.offset)
     later = [n for n in notes if (n.index, n.offset) > place and not n.cue]
     begun = [line for line in start.lines if line[1] == "start"]
     for length in (3, 1):
         wanted = {(tag, "stop", number)[:length] for tag, _, number in begun}
-        stops = [n for n in later for x in n.lines if x[1] == "stop" and x[:length] in wanted]
+        near = later if length > 1 else [n for n in later if n.voice == start.voice]
+        stops = [n for n in near for x in n.lines if x[1] == "stop" and x[:length] in wanted]
         goal = first_of(stops)
         others = [
             n

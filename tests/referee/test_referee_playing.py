@@ -247,3 +247,48 @@ def test_pitches_move_as_music21_moves_them() -> None:
                 moved = m21interval.Interval(name).transposePitch(start, maxAccidental=None)
                 found = pitches.transposed(pitches.spelled(letter, alter, 4), name)
                 assert found.replace("b", "-") == str(moved.nameWithOctave)
+
+
+def test_ties_of_two_voices_on_one_pitch_are_kept_apart(tmp_path: Path) -> None:
+    staves: Staves = [("R:3 C4:1/2~ ~C4:1/2", "C4:4~"), (REST, "~C4:1 R:3")]
+    moves = [move("F4", "up", (1, "0"))]
+    assert "hand" not in kinds(judged(tmp_path, staves, moves=moves))
+    struck: Staves = [staves[0], (REST, "C4:1 R:3")]
+    assert "hand" in kinds(judged(tmp_path, struck, moves=moves))
+
+
+def test_a_grace_note_does_not_end_a_tie(tmp_path: Path) -> None:
+    staves: Staves = [(REST, "C4:4~"), ("gC4 D4:4", "~C4:1 R:3")]
+    moves = [move("F3", "up", (1, "0"))]
+    assert "hand" not in kinds(judged(tmp_path, staves, moves=moves))
+
+
+def test_the_later_notes_of_ornaments_are_in_no_grip(tmp_path: Path) -> None:
+    chord = "+Eb4:1 +G4:1 +Bb4:1"
+    plain: Staves = [(f"C4:1 {chord} R:3", REST)]
+    assert "grip" not in kinds(judged(tmp_path, plain))
+    five: Staves = [(f"C4:1 {chord} +D5:1 R:3", REST)]
+    assert "grip" in kinds(judged(tmp_path, five))
+    turned: Staves = [(f"C4:1!mordent {chord} R:3", REST)]
+    assert "grip" not in kinds(judged(tmp_path, turned))
+
+
+def test_a_key_signature_is_in_force_from_its_time_on_in_every_voice() -> None:
+    key = "<attributes><key><fifths>{}</fifths></key></attributes>"
+    note = (
+        "<note><pitch><step>B</step><octave>4</octave></pitch><duration>1</duration>{}<staff>1"
+        "</staff><notations><ornaments><trill-mark/></ornaments></notations></note>"
+    )
+    rest = "<note><rest/><duration>1</duration><voice>1</voice><staff>1</staff></note>"
+    score = (
+        "<score-partwise><part id='P1'><measure number='1'><attributes><divisions>1</divisions>"
+        f"</attributes>{key.format(7)}{rest}{key.format(-3)}{rest}<backup><duration>2</duration>"
+        f"</backup>{note.format('<voice>2</voice>')}{note.format('<voice>2</voice>')}"
+        "</measure></part></score-partwise>"
+    )
+    measure = read_sheet(opening.tree_of(score.encode())).parts["P1"][0]
+    said = [note.auxiliaries[0].pitches for note in measure.notes]
+    assert "C#5" in said[0]
+    assert "C5" not in said[0]
+    assert "C5" in said[1]
+    assert "C#5" not in said[1]

@@ -139,6 +139,24 @@ def test_a_tempo_is_read_from_marks_sounds_and_words(mark: str, quarters: str) -
     assert not texts(found)
 
 
+@pytest.mark.parametrize(
+    ("offset", "inside", "place"),
+    [
+        ("", "", "0"),
+        ("<offset>4</offset>", "", "0"),
+        ("<offset sound='yes'>4</offset>", "", "1"),
+        ("<offset sound='yes'>4</offset>", "<offset>8</offset>", "2"),
+    ],
+)
+def test_an_offset_moves_a_tempo_where_it_is_meant_to_be_heard(
+    offset: str, inside: str, place: str
+) -> None:
+    sound = f"<sound tempo='50'>{inside}</sound>"
+    kind = "<direction-type><words>so</words></direction-type>"
+    found = score(n("C4", 8) + f"<direction>{kind}{offset}{sound}</direction>" + n("D4", 8))
+    assert tempo(found)[-1] == (0, str(Fraction(place) + 2), "50")
+
+
 def test_tempo_words_count_the_felt_beat() -> None:
     meter = "<attributes><time><beats>6</beats><beat-type>8</beat-type></time></attributes>"
     assert tempo(paced(meter + said("Andante") + n("C4", 12))) == [(0, "0", "114")]

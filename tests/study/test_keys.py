@@ -95,3 +95,16 @@ def test_a_pitch_that_two_strings_give_and_one_that_none_gives_are_bounded_too()
     scale = _scale(score)
     unison = scale.weigh([Interval(0, 0)], all_exact=True)
     assert scale.weigh([Interval(0, 0)], all_exact=False)[0].cost == unison[0].cost
+
+
+@pytest.mark.parametrize("harp", ["lever-34", "lever-26", "lever-34-C"])
+@pytest.mark.parametrize("path", SCORES[1::4], ids=lambda path: path.stem)
+def test_what_a_key_costs_at_least_is_told_as_the_planner_would(path: Path, harp: str) -> None:
+    """String by string and without a question put, yet neither more nor less."""
+    scale = _scale(_score(path), harp)
+    for interval in scale.intervals():
+        key = scale._key(interval)
+        scale._fold(key)
+        told, key.cost = key.cost, 0
+        scale._bound(key)
+        assert told == key.cost, interval

@@ -2,6 +2,8 @@
 
 import notation as short
 
+from arrange.changes import Change
+from arrange.edits import AddWords
 from arrange.hands.player import Player
 from arrange.hands.windows import grasps
 from arrange.harp.files import load_harp
@@ -15,6 +17,7 @@ from arrange.study.leaving_open import LeftOpen, OpenNotes, idle_words, restored
 from arrange.study.openpoints import WideChord, open_notes
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
+from rules.mark_open_points import MarkOpenPoints
 
 HARP = load_harp("lever-34").harp
 TERMS = Terms(HARP, Player(), PriceList())
@@ -76,3 +79,10 @@ def test_a_chord_is_rolled_once_however_often_everything_is_asked() -> None:
     assert [type(one) for one in found] == [OpenNotes, WideChord]
     rolled = next(one for one in found if isinstance(one, WideChord))
     assert [str(n.pitch) for n in rolled.notes] == ["C3", "G3", "C4", "F4"]
+
+
+def test_a_new_mark_takes_the_next_number_after_those_of_open_notes() -> None:
+    score = read('key=0 | "?"#leverwright.open.3.C7 C7q G6q C7h')
+    made = [p for p in MarkOpenPoints().propose(score, HARP, Player()) if isinstance(p, Change)]
+    (words,) = [e for change in made for e in change.edits if isinstance(e, AddWords)]
+    assert words.own.startswith("leverwright.open.4.")
