@@ -1,8 +1,8 @@
 """Every transposition weighed: distance, how it reads, folds, glissandi and levers.
 
 A key is looked into only as far as it can still win: first what its distance and its signature
-cost, then what has to be folded and what each string costs by itself (``key_floors``), then the
-planner's own bound, and only then the plan. The least of these comes first, so the first key
+cost, then what has to be folded, then what each string costs by itself (``key_floors``), then
+the planner's own bound, and only then the plan. The least of these comes first, so the first key
 that is planned and still the least has won; the others keep the bound that they had by then.
 """
 
@@ -126,7 +126,7 @@ class KeyScale:
         return tuple(sorted((self._weight(key) for key in keys), key=self._preference))
 
     def _look_for_the_best(self, keys: list["_Key"]) -> None:
-        steps = (self._fold, self._bound, self._plan)
+        steps = (self._fold, self._floor, self._bound, self._plan)
         queue: list[tuple[int, int, int, int]] = []
         for number, key in enumerate(keys):
             heappush(queue, (key.cost, 0, abs(key.interval.semitones), number))
@@ -156,8 +156,11 @@ class KeyScale:
             key.foldings.append(folded)
             key.aside += folded.cost + harp.dryness(folded, key.interval)
             key.aside += sweep_outlook(self._score, harp.basis.staves, self._terms, key.interval)
+        key.cost = key.aside
+
+    def _floor(self, key: "_Key") -> None:
         floors = zip(self._harps, key.foldings, strict=True)
-        key.cost = key.aside + sum(harp.floor(key.interval, one) for harp, one in floors)
+        key.cost += sum(harp.floor(key.interval, one) for harp, one in floors)
 
     def _bound(self, key: "_Key") -> None:
         key.prospects = [

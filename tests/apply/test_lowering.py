@@ -370,24 +370,6 @@ def test_marks_between_notes_keep_their_time_when_lengths_change() -> None:
     assert_sound(page_)
 
 
-def test_a_tempo_between_notes_keeps_its_time_when_lengths_change() -> None:
-    """As it is heard, not only as it is printed; also where its print was moved before."""
-    for offset in ("", "<offset>2</offset>", '<offset sound="yes">1</offset>'):
-        kind = "<direction-type><words>calmly</words></direction-type>"
-        mark = f'      <direction>{kind}{offset}<staff>1</staff><sound tempo="40"/></direction>\n'
-        begin = attributes() + '      <sound tempo="60"/>\n'
-        upper = note("E4", 4) + mark + note("r", 4) + note("r", 8)
-        page_ = Page(page(begin + upper + back(16) + note("C3", 16, voice=5)))
-        before = page_.reading.score().tempo
-        one = page_.at("E4")
-        longer = SetDuration(one.id, NoteValue.of(one), lasting(one, Q(3)))
-        assert page_.apply(longer) == "APPLIED"
-        fresh = Page(page_.document.to_bytes()).reading.score()
-        assert fresh.tempo == before
-        assert before[-1].offset == (Q(5, 4) if "yes" in offset else Q(1))
-        assert_sound(page_)
-
-
 def test_local_divisions_say_exactly_what_was_rounded() -> None:
     mod = (
         "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
@@ -578,30 +560,3 @@ def test_what_lies_outside_the_score_is_blocked(rich: Page) -> None:
     elsewhere = AddWords("P1", "leverwright.state.1", MarkValue(9, Q(0), 1, "gone"))
     assert rich.apply(elsewhere).split()[0] == "STALE"
     assert rich.document.to_bytes() == RICH
-
-
-def test_a_roll_that_one_hand_was_given_does_not_pass_to_the_rest_of_the_chord() -> None:
-    chord = note("C4", 16) + note("G4", 16, chord=True) + note("E5", 16, chord=True)
-    written = Page(page(attributes() + chord))
-    roll = AddRoll((written.at("E5").id,), MarkValue(0, Q(0), 1, "roll"))
-    assert written.apply(roll) == "APPLIED"
-    top = written.at("E5")
-    assert written.apply(RemoveNote(top.id, NoteValue.of(top))) == "APPLIED"
-    assert not any(n.has(Sign.ARPEGGIATE) for n in written.notes())
-
-
-def test_a_roll_of_the_source_stays_with_its_chord() -> None:
-    chord = note("C4", 16, "<arpeggiate/>") + note("G4", 16, chord=True)
-    written = Page(page(attributes() + chord))
-    low = written.at("C4")
-    assert written.apply(RemoveNote(low.id, NoteValue.of(low))) == "APPLIED"
-    assert written.at("G4").has(Sign.ARPEGGIATE)
-
-
-def test_a_spelling_beside_which_an_ornament_cannot_be_written_is_refused() -> None:
-    trill = "<ornaments><trill-mark/><accidental-mark>double-sharp</accidental-mark></ornaments>"
-    written = Page(page(attributes() + note("F5", 16, trill)))
-    note_ = written.at("F5")
-    outcome = written.apply(SetPitch(note_.id, NoteValue.of(note_), moved(note_, "E#5")))
-    assert outcome == "BLOCKED no accidental says what its ornament would sound"
-    assert written.document.to_bytes() == written.raw
