@@ -8,6 +8,7 @@ from arrange.changes import Change, Fidelity, Option, RuleId, Where
 from arrange.edits import NoteEdit, NoteValue, RemoveNote, SetPitch
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
+from arrange.phrasing import listed
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Score
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
@@ -112,8 +113,7 @@ def _way(one: ClosedLeap) -> str:
 
 
 def _named(one: ClosedLeap) -> str:
-    names = list(dict.fromkeys(str(note.note.pitch) for note in one.notes))
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return listed(dict.fromkeys(str(note.note.pitch) for note in one.notes))
 
 
 def _options(one: ClosedLeap) -> Iterator[Option]:

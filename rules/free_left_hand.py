@@ -10,10 +10,11 @@ from arrange.edits import AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import note_in_words
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import MarkKind, Score
-from arrange.score.own import OwnNotes
+from arrange.score.model import Score
+from arrange.score.own import OwnNotes, last_serial
 from arrange.score.plucks import Pluck
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.cueing import outside
@@ -120,7 +121,7 @@ class FreeLeftHand(Rule):
         yield from refusals(every, score, terms)
         for found in every:
             if not made:
-                serials = count(_last_serial(score) + 1)
+                serials = count(last_serial(score) + 1)
             needed: tuple[str, ...] = ()
             for relief in found.reliefs:
                 if relief not in made:
@@ -196,17 +197,4 @@ def _in_words(time: Microseconds) -> str:
 
 
 def _named(plucks: tuple[Pluck, ...]) -> str:
-    names = [str(pluck.pitch) for pluck in plucks]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _last_serial(score: Score) -> int:
-    """The highest number among our own marks of this kind."""
-    found = [
-        said.serial
-        for part in score.parts
-        for measure in part.measures
-        for mark in measure.marks
-        if mark.kind is MarkKind.OWN and (said := OwnNotes.parse(mark.own)) is not None
-    ]
-    return max(found, default=0)
+    return listed(str(pluck.pitch) for pluck in plucks)

@@ -12,7 +12,7 @@ from arrange.harp.harp import Harp
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import EventId, Mark, Score
-from arrange.score.own import OwnNotes
+from arrange.score.own import OwnNotes, last_serial
 from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.cueing import outside
 from arrange.study.decided import NOTHING_DECIDED, Decided
@@ -88,7 +88,7 @@ class MarkOpenPoints(Rule):
         marked = frozenset(score.left_open)
         first_pitches = dict(self.first_pitches)
         moved: set[EventId] = set()
-        serials = count(_last_serial(score) + 1)
+        serials = count(last_serial(score, "open") + 1)
         may_roll = self.limit is not Fidelity.EXACT
         if self.decided.levers:
             yield from open_levers(score, terms)
@@ -143,15 +143,3 @@ class MarkOpenPoints(Rule):
         was, now = edits[0].before.pitch, edits[0].after.pitch
         reason = f"{now} is left to the editor, so it stands as the source has it, not as {was}."
         return Change(self.id, where, reason, Fidelity.EXACT, edits)
-
-
-def _last_serial(score: Score) -> int:
-    """The highest number among our own marks of open notes."""
-    found = [
-        said.serial
-        for part in score.parts
-        for measure in part.measures
-        for mark in measure.marks
-        if mark.own and (said := OwnNotes.parse(mark.own)) is not None and said.kind == "open"
-    ]
-    return max(found, default=0)

@@ -15,7 +15,6 @@ from arrange.sources import COMMON_PRACTICE, Source
 from arrange.units import Quarters
 
 _ROLLS = (Sign.ARPEGGIATE, Sign.NON_ARPEGGIATE)
-_TAKES = {"take-left": "left", "take-right": "right"}
 _Moment = tuple[int, Quarters]
 """A measure and an offset in it."""
 
@@ -101,11 +100,11 @@ class RemoveIdleSigns(Rule):
 
     def _word(self, score: Score, mark: Mark, causes: tuple[str, ...]) -> Iterator[Change]:
         said = OwnNotes.parse(mark.own)
-        if said is not None and said.kind in _TAKES:
+        if said is not None and said.taker is not None:
             yield Change(
                 self.id,
                 Where.of_mark(score, mark),
-                f"There is no note here any more that the {_TAKES[said.kind]} hand takes.",
+                f"There is no note here any more that the {said.taker.value} hand takes.",
                 Fidelity.EXACT,
                 (RemoveMark(mark.id, MarkValue.of(mark)),),
                 depends_on=causes,

@@ -10,10 +10,11 @@ from arrange.edits import AddWords, MarkValue, NoteValue, RemoveNote
 from arrange.hands.player import Grip, Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import pitches_in_signs, question
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
-from arrange.score.model import EventId, HandName, MarkKind, Score
-from arrange.score.own import OwnNotes
+from arrange.score.model import EventId, HandName, Score
+from arrange.score.own import OwnNotes, last_serial
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.cueing import crosses_over, outside
 from arrange.study.grips import HeldMoment, unheld
@@ -102,7 +103,7 @@ class ShareWideGrips(Rule):
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
         """Yield what each moment takes, in score order."""
         del harp
-        serials = count(_last_serial(score) + 1)
+        serials = count(last_serial(score) + 1)
         for staves in score.harps:
             for moment in unheld(score, staves, player.grip, self.prices):
                 if moment.is_open:
@@ -216,17 +217,4 @@ def _trouble(moment: HeldMoment, grip: Grip, first: HandName) -> str:
 
 
 def _named(notes: tuple[Sounding, ...]) -> str:
-    names = [str(note.note.pitch) for note in notes]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _last_serial(score: Score) -> int:
-    """The highest number among our own marks of this kind."""
-    found = [
-        said.serial
-        for part in score.parts
-        for measure in part.measures
-        for mark in measure.marks
-        if mark.kind is MarkKind.OWN and (said := OwnNotes.parse(mark.own)) is not None
-    ]
-    return max(found, default=0)
+    return listed(str(note.note.pitch) for note in notes)

@@ -8,6 +8,7 @@ from arrange.changes import Change, Fidelity, RuleId, Where
 from arrange.edits import NoteEdit, NoteValue, RemoveNote, SetPitch
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import HandName, Score
@@ -136,5 +137,4 @@ def _trouble(moment: Thinned, player: Player) -> str:
 
 
 def _named(notes: tuple[Sounding, ...]) -> str:
-    names = [str(note.note.pitch) for note in notes]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return listed(str(note.note.pitch) for note in notes)

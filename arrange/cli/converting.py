@@ -9,6 +9,7 @@ from arrange.cli import asking
 from arrange.cli.codes import ExitCode, worst
 from arrange.cli.streams import Progress, complain, complain_of_fault, note, say
 from arrange.errors import BadInput
+from arrange.phrasing import counted
 from arrange.pipeline import Conversion, Settings, convert, convert_edited
 from arrange.report import targets
 from arrange.report.decision_records import not_carried_out
@@ -151,9 +152,9 @@ def _tell(target: Target, conversion: Conversion, record: dict[str, Any]) -> Non
         said += ", left as it is"
     points = record["open"]
     counts = (
-        _counted(len(record["levers"]["moves"]), "lever move"),
-        _counted(applied, "change"),
-        _counted(len(points), "open point"),
+        counted(len(record["levers"]["moves"]), "lever move"),
+        counted(applied, "change"),
+        counted(len(points), "open point"),
     )
     say(f"{target.result}: {', '.join((said, *counts))}")
     for point in points[:_SHOWN]:
@@ -161,10 +162,6 @@ def _tell(target: Target, conversion: Conversion, record: dict[str, Any]) -> Non
         say(f"  open: part {point['part']}, measure {point['measure']}{notes}: {point['problem']}")
     if len(points) > _SHOWN:
         say(f"  and {len(points) - _SHOWN} more, in {target.beside('summary.json')}")
-
-
-def _counted(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def _key(record: dict[str, Any]) -> str:

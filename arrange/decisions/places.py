@@ -11,6 +11,7 @@ from difflib import SequenceMatcher
 from typing import Any
 
 from arrange.changes import Change, ChangeLog
+from arrange.changes.coding import coded_where
 from arrange.decisions.records import FORMAT, VERSION
 from arrange.edits import AddBracket, AddRoll, AddWords, RemoveMark, SetCredit
 from arrange.score.model import EventId, Measure, Note, Score
@@ -120,12 +121,7 @@ def decisions_basis(
 def _change_record(before: Score, change: Change, nth: int) -> Mapping[str, Any]:
     where, note = change.where, subject(before, change)
     place = {
-        "part": where.part,
-        "index": where.index,
-        "measure": where.measure,
-        "offset": quarters_text(where.offset),
-        "staff": where.staff,
-        "voice": where.voice,
+        **coded_where(where),
         "note": "" if note is None or note.id.index != where.index else note.id.key,
     }
     return {

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from textwrap import fill
 
 from arrange.harp.harp import Harp, HarpString, Position
+from arrange.phrasing import listed
 from arrange.pitch import LETTERS, Pitch
 
 OCTAVE_WORDS = {2: "very low", 3: "low", 4: "middle", 5: "high", 6: "very high"}
@@ -211,12 +212,7 @@ def _letter_apart(
             yield f"every {named} except {_octave_in_words(rest[0].step, rest[0].octave)}"
         else:
             octaves = [_octave_in_words(p.step, p.octave) for p in group]
-            yield f"{_enumerated(octaves)} {named}"
-
-
-def _enumerated(words: list[str]) -> str:
-    """``low``, ``low and middle``, ``low, middle and high``."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+            yield f"{listed(octaves)} {named}"
 
 
 def read_setting(text: str, harp: Harp) -> dict[str, Position] | None:

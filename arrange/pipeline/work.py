@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 from arrange.apply.replay import replay_without
 from arrange.apply.transaction import Transaction
@@ -186,17 +187,17 @@ class Work:
 
     def _told(self, rule: Rule) -> Rule:
         """The rule with what this conversion tells it, where it has such an option."""
-        told = {
-            "limit": self.settings.limit,
-            "book": self.settings.book.name,
-            "interval": str(self._interval),
-            "decided": self._decided,
-            "first_pitches": self._first_pitches(),
-            "left_out": self._left_out(),
-            "cue_changes": self._cue_changes(),
+        known: dict[str, Callable[[], Any]] = {
+            "limit": lambda: self.settings.limit,
+            "book": lambda: self.settings.book.name,
+            "interval": lambda: str(self._interval),
+            "decided": lambda: self._decided,
+            "first_pitches": self._first_pitches,
+            "left_out": self._left_out,
+            "cue_changes": self._cue_changes,
         }
-        names = _options(rule)
-        return replace(rule, **{k: v for k, v in told.items() if k in names})  # type: ignore[type-var] # rules are dataclasses
+        told = {name: known[name]() for name in known.keys() & _options(rule)}
+        return replace(rule, **told)  # type: ignore[type-var] # rules are dataclasses
 
     def _first_pitches(self) -> tuple[tuple[EventId, Pitch], ...]:
         """The transposed source's pitch of each note that has got another one so far."""

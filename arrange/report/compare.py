@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from arrange.phrasing import counted
 from arrange.pitch import UNISON, Interval
 from arrange.report.comparing.aligning import Pairs
 from arrange.report.comparing.cells import compared_cells, is_same_cell
@@ -33,7 +34,7 @@ from arrange.report.comparing.records import (
 )
 from arrange.report.comparing.sheets import Cell, Sheet, SheetPart
 from arrange.report.comparing.subjects import Terms
-from arrange.report.comparing.wording import counted, interval_text, listed
+from arrange.report.comparing.wording import interval_text, listed
 
 __all__ = [
     "Aspect",

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from arrange.harp.wording import key_in_words
+from arrange.phrasing import counted
 from arrange.pitch import UNISON, Interval
 from arrange.report.comparing.wording import interval_text
 from arrange.report.lever_records import Record
-from arrange.report.proofs.records import Proof, counted
+from arrange.report.proofs.records import Proof
 from arrange.report.proofs.records import sentence as proof_sentence
 
 CAUTIONS = (

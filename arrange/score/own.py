@@ -20,6 +20,7 @@ FIELD_PREFIX = "leverwright-"
 SETTING = PREFIX + "setting"
 """The opening instruction."""
 LEGEND = PREFIX + "legend"
+_TAKERS = {"take-left": HandName.LEFT, "take-right": HandName.RIGHT}
 _CUE = re.compile(
     r"leverwright\.cue\.([0-9]{1,9})\.([^.]+)\.(up|down)\.(left|right)\.([0-9]{1,9})\."
     r"([0-9]{1,9}(?:_[1-9][0-9]{0,8})?)\.(all|[0-9]{1,6}(?:-[0-9]{1,6})*)"
@@ -129,15 +130,26 @@ class OwnNotes:
         pitches = tuple(map(word_pitch, words.split("-"))) if words else ()
         return cls(kind, int(serial), pitches)
 
+    @property
+    def taker(self) -> HandName | None:
+        """The hand that takes the notes; None where the mark says something else."""
+        return _TAKERS.get(self.kind)
 
-def last_serial(score: Score) -> int:
-    """The highest number among our own marks about notes; 0 where there is none."""
+
+def last_serial(score: Score, kind: str = "") -> int:
+    """The highest number among our own marks about notes; 0 where there is none.
+
+    Args:
+        score: the score.
+        kind: which of them count, as in `OwnNotes`; all without it.
+    """
     found = [
         said.serial
         for part in score.parts
         for measure in part.measures
         for mark in measure.marks
         if mark.kind is MarkKind.OWN and (said := OwnNotes.parse(mark.own)) is not None
+        if kind in ("", said.kind)
     ]
     return max(found, default=0)
 
@@ -162,7 +174,7 @@ def is_line(own: str) -> bool:
 
 def is_hand(own: str) -> bool:
     """Whether the id is of a mark that says which hand takes a note."""
-    return own.removeprefix(PREFIX).split(".")[0] in {"take-left", "take-right"}
+    return own.removeprefix(PREFIX).split(".")[0] in _TAKERS
 
 
 def bracket_id(hand: HandName, start: EventId, offset: Quarters, end: str) -> str:

@@ -13,7 +13,6 @@ Why = tuple[str, tuple[str, ...]]
 """What is wrong, and what could be done."""
 NO_PITCHES: Mapping[EventId, Pitch] = {}
 ROLL = Notation(Sign.ARPEGGIATE, "arpeggiate.0")
-TAKES = ("take-left", "take-right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +135,7 @@ def idle_words(score: Score, edits: tuple[SetPitch, ...], moved: set[EventId]) -
         here = score.notes_by_id[note]
         for mark in measure.marks:
             said = OwnNotes.parse(mark.own) if mark.own and mark.offset == here.offset else None
-            if said is None or said.kind not in TAKES:
+            if said is None or said.taker is None:
                 continue
             keys = {pitch.midi for pitch in said.pitches}
             if here.pitch.midi in keys and not any(

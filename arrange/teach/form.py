@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from arrange.harp.wording import ORDINALS
+from arrange.phrasing import listed
 from arrange.score.model import Measure
 from arrange.study.phrases import phrases
 from arrange.teach.piece import Piece
@@ -17,7 +18,7 @@ from arrange.teach.strains import (
     melody_by_measure,
     strains,
 )
-from arrange.teach.words import DASH, PRIME, listed, span_text
+from arrange.teach.words import DASH, PRIME, span_text
 
 PORTION = 4
 """A portion has at least so many measures and at most twice as many (house judgement)."""

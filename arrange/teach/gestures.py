@@ -8,6 +8,7 @@ from math import ceil, floor
 from arrange.check import Instruction
 from arrange.check.timeline import Act
 from arrange.harp.harp import Position
+from arrange.phrasing import capital, listed
 from arrange.pitch import Pitch
 from arrange.score.model import Meter
 from arrange.teach.piece import Piece
@@ -16,9 +17,7 @@ from arrange.teach.words import (
     ELLIPSIS,
     HANDS,
     beat_of,
-    capital,
     counted,
-    listed,
     other,
     seconds_text,
     span_text,

@@ -8,11 +8,12 @@ more: nobody can say how much harder one place is than the next.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from arrange.phrasing import capital
 from arrange.study.difficulty import COMPASS, KEY, Level, MeasureDifficulty
 from arrange.teach.gestures import Gesture
 from arrange.teach.piece import Piece
 from arrange.teach.practice import Practice, Way
-from arrange.teach.words import capital, span_text
+from arrange.teach.words import span_text
 
 LONGEST = 3
 """Most measures in one place: more is no place any more (house judgement)."""

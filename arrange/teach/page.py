@@ -8,6 +8,7 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
+from arrange.phrasing import capital
 from arrange.report.comparing.wording import visible
 from arrange.report.listening import listening_script, timeline
 from arrange.report.review.harp_picture import harp_picture
@@ -18,7 +19,7 @@ from arrange.teach.lesson import Lesson
 from arrange.teach.notation import MelodyPicture, melody_picture
 from arrange.teach.sections import Item, Section, facts, sections, title_of
 from arrange.teach.sound import PracticeFile, count_in, practice_files
-from arrange.teach.words import capital, counted, number_of
+from arrange.teach.words import counted, number_of
 
 _STYLES = ("brief", "print")
 

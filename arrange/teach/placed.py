@@ -3,8 +3,9 @@
 from collections.abc import Iterator, Sequence
 
 from arrange.hands.fingering import Fingered, Joining
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
-from arrange.teach.words import counted, listed, string_text, strings_text
+from arrange.teach.words import counted, string_text, strings_text
 
 
 def groups(row: Sequence[Fingered]) -> Iterator[tuple[Fingered, ...]]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from arrange.hands.fingering import Fingered, Joining
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.score.model import HandName
 from arrange.score.plucks import Pluck
@@ -24,7 +25,7 @@ from arrange.teach.placed import (
     placing_text,
     strings_of,
 )
-from arrange.teach.words import HANDS, beat_of, listed, span_text, string_text, strings_text
+from arrange.teach.words import HANDS, beat_of, span_text, string_text, strings_text
 
 HOW = {
     "Lever": "three rounds: without the lever; the hand and the lever alone, counting; then both. "

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from arrange.check import Instruction
 from arrange.harp.wording import state_in_words
+from arrange.phrasing import listed
 from arrange.teach.piece import Piece
 from arrange.teach.strains import LEAST, Likeness, Strain, aligned
-from arrange.teach.words import counted, listed, span_text
+from arrange.teach.words import counted, span_text
 
 ALIKE = 55
 """From so many hundredths of the melody on a strain is the same one again (house judgement)."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import ceil
 
+from arrange.phrasing import capital, listed
 from arrange.report.review.entries import signed
 from arrange.report.review.harp_picture import setting_text
 from arrange.study.roles import in_doubt
@@ -13,7 +14,7 @@ from arrange.teach.hard import HardPlace
 from arrange.teach.lesson import Lesson
 from arrange.teach.practice import HOW
 from arrange.teach.setting import strings_used
-from arrange.teach.words import ELLIPSIS, capital, counted, listed, seconds_text, span_text
+from arrange.teach.words import ELLIPSIS, counted, seconds_text, span_text
 
 COLUMN = 60
 """Letters in a line of the printed column (measured on the page, on the safe side)."""

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from arrange.harp.wording import key_in_words, state_in_words
+from arrange.phrasing import listed
 from arrange.score.model import MarkKind, Measure
 from arrange.study.keysignature import MAJOR, MINOR, key_name
 from arrange.teach.piece import Piece
-from arrange.teach.words import counted, listed, number_of, span_text, string_text
+from arrange.teach.words import counted, number_of, span_text, string_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,10 +4,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from arrange.changes import ChangeLog, Option, Outcome
+from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.study.glissandi import StandingSweep
 from arrange.teach.piece import Piece
-from arrange.teach.words import HANDS, beat_of, listed, span_text, string_text
+from arrange.teach.words import HANDS, beat_of, span_text, string_text
 from arrange.units import Quarters
 
 SWEEP_RULE = "resolve-glissandi"

@@ -75,15 +75,3 @@ def counted(number: int, one: str, many: str = "") -> str:
     """``one note``, ``three notes``, ``14 notes``."""
     word = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
     return f"{word} {one if number == 1 else many or one + 's'}"
-
-
-def listed(words: Sequence[str], last: str = "and") -> str:
-    """``a, b and c``."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
-
-
-def capital(text: str) -> str:
-    """With a capital at the start."""
-    return text[:1].upper() + text[1:]

@@ -7,22 +7,13 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page, sync_playwright
+from review_pages import ARGUMENTS, CHROMIUM
 
 import corpus
 from arrange.report.listening import listening_script, timeline
 from arrange.score.document import Document
 from arrange.score.reading import Reading
 
-CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SCORE = Path(corpus.__file__).parent / "barcarolle-glissandi.musicxml"
 RATE = 44100
 

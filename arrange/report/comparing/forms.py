@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from arrange.phrasing import capital, counted
 from arrange.report.comparing.records import (
     Aspect,
     Comparison,
@@ -12,7 +13,7 @@ from arrange.report.comparing.records import (
     MeasurePlace,
     Transposition,
 )
-from arrange.report.comparing.wording import capital, counted, listed, visible
+from arrange.report.comparing.wording import listed, visible
 from arrange.units import quarters_text
 
 FORMAT = "leverwright-comparison"

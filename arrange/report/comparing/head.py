@@ -4,13 +4,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from arrange.phrasing import counted
 from arrange.report.comparing.changed import changed_texts
 from arrange.report.comparing.engraved import Fields
 from arrange.report.comparing.items import called, look_of, on_one_line, page_of, said
 from arrange.report.comparing.pairing import PairedParts, PartPairs
 from arrange.report.comparing.records import Aspect, Difference, Kind
 from arrange.report.comparing.sheets import Sheet, SheetPart
-from arrange.report.comparing.wording import counted
 from arrange.score.nodes import Node
 
 _TITLES = {

@@ -3,10 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from arrange.phrasing import capital, counted
 from arrange.report.comparing.aligning import Pairs
 from arrange.report.comparing.pairing import Columns, PartPairs
 from arrange.report.comparing.records import Aspect, Difference, Kind, MeasurePlace
-from arrange.report.comparing.wording import capital, counted, measures_text
+from arrange.report.comparing.wording import measures_text
 from arrange.score.model import Measure
 
 

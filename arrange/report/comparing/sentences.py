@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from arrange.phrasing import capital
 from arrange.pitch import Pitch, interval_between
 from arrange.report.comparing.changed import Changed
 from arrange.report.comparing.engraved import ASPECTS
@@ -12,7 +13,6 @@ from arrange.report.comparing.sheets import Cell, Tone
 from arrange.report.comparing.subjects import ItemSubject, Terms, TonePair, ToneSubject
 from arrange.report.comparing.wording import (
     beat_text,
-    capital,
     interval_text,
     listed,
     long_tone_text,

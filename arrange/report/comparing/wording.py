@@ -4,6 +4,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from arrange import phrasing
 from arrange.pitch import Interval
 from arrange.report.comparing.sheets import Tone
 from arrange.score.model import Meter
@@ -97,12 +98,7 @@ def listed(words: Iterable[str]) -> str:
     for word in words:
         counted[word] = counted.get(word, 0) + 1
     named = [word if n == 1 else f"{word} ({n} times)" for word, n in counted.items()]
-    return named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
-
-
-def counted(number: int, one: str, many: str = "") -> str:
-    """``1 note``, ``3 notes``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return phrasing.listed(named)
 
 
 def measures_text(numbers: Sequence[str]) -> str:
@@ -111,11 +107,6 @@ def measures_text(numbers: Sequence[str]) -> str:
     if len(names) == 1:
         return f"measure {names[0]}"
     return f"measures {names[0]} to {names[-1]}"
-
-
-def capital(text: str) -> str:
-    """With a capital at the start."""
-    return text[:1].upper() + text[1:]
 
 
 def visible(text: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from arrange.errors import BadInput
 from arrange.report.engraving.headings import Heading
-from arrange.report.engraving.needs import INSTALL
+from arrange.report.engraving.needs import engraver
 from arrange.report.engraving.papers import FOOTING_MM, Paper
 from arrange.report.engraving.preview import CLOSE, OPEN, PreviewCopy
 from arrange.score.own import SETTING
@@ -67,15 +67,9 @@ def engraved(copy: PreviewCopy, paper: Paper, file: str, *, is_paged: bool = Fal
 
 
 def _toolkit(copy: PreviewCopy, paper: Paper, breaks: str = "none") -> "verovio.toolkit":
-    try:
-        import verovio  # noqa: PLC0415 - only who prints needs the engraver
-    except ImportError as missing:
-        raise BadInput(INSTALL) from missing
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
     margin = round(paper.margin_mm * UNITS_A_MM)
     staff = min(max(copy.staff_mm, LEAST_STAFF_MM), MOST_STAFF_MM)
-    toolkit.setOptions(
+    return engraver(
         {
             "breaks": breaks,
             "footer": "none",
@@ -93,7 +87,6 @@ def _toolkit(copy: PreviewCopy, paper: Paper, breaks: str = "none") -> "verovio.
             "xmlIdSeed": 1,
         }
     )
-    return toolkit
 
 
 def _sized(encoded: str, copy: PreviewCopy) -> str:

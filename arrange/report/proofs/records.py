@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from arrange.phrasing import counted
+
 FORMAT = "leverwright-proof"
 VERSION = 1
 
@@ -123,8 +125,3 @@ def sentence(finding: ProofFinding) -> str:
     place += [f"line {finding.system}"] if finding.system else []
     place += [f"measure {finding.measure}"] if finding.measure else []
     return f"{', '.join(place)}: {finding.text}" if place else finding.text
-
-
-def counted(number: int, thing: str) -> str:
-    """``1 page``, ``3 pages``."""
-    return f"{number} {thing}{'' if number == 1 else 's'}"

@@ -3,8 +3,9 @@
 import re
 from collections.abc import Collection, Iterator
 
+from arrange.phrasing import counted
 from arrange.report.proofs.layout import Layout
-from arrange.report.proofs.records import ProofFinding, Subject, counted
+from arrange.report.proofs.records import ProofFinding, Subject
 from arrange.score.own import SETTING, OwnCue
 
 _STATED = (

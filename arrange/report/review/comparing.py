@@ -3,8 +3,8 @@
 from dataclasses import replace
 from pathlib import PurePath
 
+from arrange.phrasing import counted
 from arrange.report.comparing.records import Aspect, Comparison, Kind
-from arrange.report.comparing.wording import counted
 from arrange.report.listening import timeline
 from arrange.report.review.entries import difference_entries
 from arrange.report.review.page import Page, page_html

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from arrange.errors import BadInput
+from arrange.report.engraving.needs import engraver
 from arrange.report.review.drawing import Drawing, drawn
 from arrange.report.review.preview import Preview, Side, preview
 
@@ -30,6 +31,7 @@ _LOOK = {
     "svgViewBox": True,
     "xmlIdSeed": 1,
 }
+INSTALL = "this page needs the engraver; install it: pip install 'leverwright[review]'"
 _MUSIC_FONT = re.compile(r"url\((data:application/font-woff2;[\w=;,-]*base64,[\w+/=]+)\)")
 
 
@@ -77,15 +79,7 @@ def engraved_copy(
     Raises:
         BadInput: the engraver is not installed, or cannot draw the score.
     """
-    try:
-        import verovio  # noqa: PLC0415 - only this page needs the engraver
-    except ImportError as error:
-        raise BadInput(
-            "this page needs the engraver; install it: pip install 'leverwright[review]'"
-        ) from error
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
-    toolkit.setOptions({**_LOOK, **look})
+    toolkit = engraver({**_LOOK, **look}, INSTALL)
     if not toolkit.loadData(copy.text) or not toolkit.getPageCount():
         raise BadInput("the engraver cannot draw it", file=file)
     glyphs: dict[str, str] = {}

@@ -13,9 +13,10 @@ from typing import Any
 from arrange.changes import ChangeLog, LogEntry, Option
 from arrange.changes.records import Where
 from arrange.edits import Edit, NoteValue, SetPitch, WriteRun, is_note_edit, values
+from arrange.phrasing import capital, counted
 from arrange.report.comparing.forms import where as place_of
 from arrange.report.comparing.records import ABOUT, Comparison, Difference
-from arrange.report.comparing.wording import beat_text, capital, counted, visible
+from arrange.report.comparing.wording import beat_text, visible
 from arrange.report.listening import note_id
 from arrange.report.review.touched import Touched
 from arrange.score.model import Score

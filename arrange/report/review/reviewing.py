@@ -7,8 +7,9 @@ from arrange.check import Instructions
 from arrange.decisions import decisions_basis
 from arrange.harp.harp import Harp
 from arrange.harp.wording import key_in_words
+from arrange.phrasing import counted
 from arrange.pipeline import Conversion
-from arrange.report.comparing.wording import beat_text, counted
+from arrange.report.comparing.wording import beat_text
 from arrange.report.listening import note_id, timeline
 from arrange.report.review.decided import decided_rows
 from arrange.report.review.entries import Entry, change_entries, open_entries, signed

@@ -7,8 +7,6 @@ from arrange.score.model import EventId, HandName, Mark, MarkKind, Measure
 from arrange.score.nodes import Node
 from arrange.score.own import FIELD_PREFIX, OwnNotes
 
-_TAKING = {"take-left": HandName.LEFT, "take-right": HandName.RIGHT}
-
 
 def own_fields(root: Node) -> dict[str, str]:
     """The miscellaneous fields that this toolkit wrote, by name."""
@@ -26,7 +24,7 @@ def own_fields(root: Node) -> dict[str, str]:
 def reassigned(measure: Measure) -> Iterator[tuple[EventId, HandName]]:
     """The notes of a measure that the other staff's hand takes, by our marks."""
     for mark, said in _own_notes(measure):
-        hand = _TAKING.get(said.kind)
+        hand = said.taker
         if hand is not None:
             for event in _notes_at(measure, mark, said.pitches, staff=0):
                 yield event, hand
