@@ -1,11 +1,10 @@
 """What a worker is given, what it gives back, and the work itself: bytes in, bytes out."""
 
-import json
 import pickle
 import re
 import time
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import PurePosixPath
 
@@ -128,11 +127,6 @@ class Reply:
     seconds: float = 0.0
     is_spent: bool = False
     is_limited: bool = False
-
-    @property
-    def facts_json(self) -> str:
-        """The figures as JSON."""
-        return json.dumps(None if self.facts is None else asdict(self.facts))
 
 
 def reply_to(task: Task) -> Reply:

@@ -14,8 +14,7 @@ from arrange.changes import Change, ChangeLog
 from arrange.changes.coding import coded_where
 from arrange.decisions.records import FORMAT, VERSION
 from arrange.edits import AddBracket, AddRoll, AddWords, RemoveMark, SetCredit
-from arrange.score.model import EventId, Measure, Note, Score
-from arrange.units import quarters_text
+from arrange.score.model import Measure, Note, Score
 
 _DIGITS = 8
 
@@ -73,20 +72,6 @@ def numbered(changes: Sequence[Change]) -> dict[str, int]:
         key = (change.where.part, change.where.index, change.anchor)
         counts[key] = found[change.id] = counts.get(key, 0) + 1
     return found
-
-
-def place_record(score: Score, event: EventId) -> dict[str, Any]:
-    """The place of a note of the source, as the file has it."""
-    note = score.notes_by_id[event]
-    return {
-        "part": event.part,
-        "index": event.index,
-        "measure": score.measure(event.part, event.index).number,
-        "offset": quarters_text(note.offset),
-        "staff": note.staff,
-        "voice": note.voice,
-        "note": event.key,
-    }
 
 
 def decisions_basis(

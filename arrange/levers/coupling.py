@@ -177,10 +177,6 @@ class Coupling:
         """Return the groups."""
         return list(dict.fromkeys(group for group in self._group if group))
 
-    def group_of(self, string: int) -> tuple[int, ...]:
-        """Return the group of *string*; itself alone where it is still."""
-        return self._group[string] or (string,)
-
     def still_cost(self, string: int) -> Cost:
         """Return what a still string costs."""
         lever = self.problem.strings[string]

@@ -33,9 +33,6 @@ Extra = tuple[int, int, int, int, int]
 
 It is due when the move acts in all these moments."""
 
-Restriction = tuple[int, tuple[int, ...]]
-"""A note and the choices that it may still take."""
-
 
 class GroupChoice(NamedTuple):
     """A way to treat a note, as far as one group is concerned.

@@ -22,10 +22,6 @@ _SAID_ONCE = frozenset({
     "pitch", "rest", "duration", "voice", "type", "staff", "time-modification", "accidental",
 })  # fmt: skip
 
-FINE_DIVISIONS = 8
-"""A value of at least so many divisions hides at most a rounding, not another value (house
-judgement): 85 for 85 1/3 is a rounding, 1 for 2/3 may be one."""
-
 
 def time_note(node: Node, running: Running) -> None:
     """Give a note element its time and move the reading on."""
