@@ -4,6 +4,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
 
+from arrange.study.difficulty import Level
+
 Record = dict[str, Any]
 
 
@@ -17,7 +19,7 @@ class Facts:
         suggested: how many go further than was allowed and wait for an editor.
         moves, open_points: how many; *moves_at*, *open_at*: in which measures, from 0.
         measures: of the score, as printed.
-        difficulty: as the summary names it; empty where it names none.
+        difficulty: the level of the harp that asks most; empty where none plays.
     """
 
     key_from: str = ""
@@ -41,7 +43,7 @@ def facts_of(record: Record, measures: int) -> Facts:
     applied = [change for change in record["changes"] if change["outcome"] == "APPLIED"]
     suggested = sum(1 for change in record["changes"] if change["outcome"] == "SUGGESTED")
     moves, points = record["levers"]["moves"], record["open"]
-    difficulty = record.get("difficulty", "")
+    levels = [Level.called(harp["level"]) for harp in record["difficulty"]]
     return Facts(
         key_from=key["from"],
         key_to=key["to"],
@@ -55,7 +57,7 @@ def facts_of(record: Record, measures: int) -> Facts:
         measures=measures,
         moves_at=tuple(sorted(move["index"] for move in moves)),
         open_at=tuple(sorted(point["index"] for point in points)),
-        difficulty=difficulty if isinstance(difficulty, str) else "",
+        difficulty=max(levels).word if levels else "",
     )
 
 

@@ -11,6 +11,7 @@ from arrange.bulk.facts import Facts
 from arrange.bulk.outcomes import PieceOutcome
 from arrange.bulk.pictures import share_picture, strip
 from arrange.bulk.rows import Overview, Row
+from arrange.study.difficulty import Level
 
 _CLASSES = {
     PieceOutcome.CONVERTED: "converted",
@@ -109,7 +110,6 @@ def _queue(overview: Overview) -> Iterator[str]:
 
 
 def _all(overview: Overview) -> Iterator[str]:
-    has_difficulty = any(row.entry.facts and row.entry.facts.difficulty for row in overview.rows)
     yield '<h2>All pieces</h2><p class="tools"><label>Only rows with '
     yield '<input id="filter" type="search"></label> <span id="shown" aria-live="polite"></span>'
     yield "</p>"
@@ -117,26 +117,24 @@ def _all(overview: Overview) -> Iterator[str]:
     yield "Choose a heading to sort. Changes are exact where all sounds the same, idiomatic where "
     yield "register or voicing moves, lossy where notes or harmony go.</caption><thead><tr>"
     heads = ["Piece", "Harp", "Outcome", "Key", "#Exact", "#Idiomatic", "#Lossy", "Rules"]
-    heads += ["#Moves", "#Open"]
-    heads += [*(["Difficulty"] if has_difficulty else []), "#Minutes"]
+    heads += ["#Moves", "#Open", "Difficulty", "#Minutes"]
     for head in heads:
         kind = ' class="number"' if head.startswith("#") else ""
         name = head.removeprefix("#")
         yield f'<th scope="col"{kind}><button type="button">{name}</button></th>'
     yield '<th scope="col">Moves and open points</th></tr></thead><tbody>'
     for row in overview.rows:
-        yield f"<tr>{''.join(_cells(row, has_difficulty=has_difficulty))}</tr>"
+        yield f"<tr>{''.join(_cells(row))}</tr>"
     yield "</tbody></table></div>"
 
 
-def _cells(row: Row, *, has_difficulty: bool) -> Iterator[str]:
+def _cells(row: Row) -> Iterator[str]:
     entry, facts = row.entry, row.entry.facts
     yield _text(entry.source, _names(row), "piece")
     yield _text(entry.harp, kind="whole")
     yield _text(entry.outcome.value, _outcome(row), _CLASSES[entry.outcome])
     if facts is None:
-        columns = 9 if has_difficulty else 8
-        yield '<td data-key=""></td>' * columns + "<td></td>"
+        yield '<td data-key=""></td>' * 9 + "<td></td>"
         return
     yield _text(facts.key_to, _key(facts), "whole")
     for fidelity in ("EXACT", "IDIOMATIC", "LOSSY"):
@@ -147,8 +145,8 @@ def _cells(row: Row, *, has_difficulty: bool) -> Iterator[str]:
     yield _text(rules, kind="small")
     yield _number(facts.moves)
     yield _number(facts.open_points)
-    if has_difficulty:
-        yield _text(facts.difficulty)
+    order = str(int(Level.called(facts.difficulty))) if facts.difficulty else ""
+    yield _text(order, escape(facts.difficulty), "whole")
     yield _number(row.minutes or "")
     yield f"<td>{strip(facts)}</td>"
 

@@ -12,7 +12,7 @@ PAGE, TABLE = "bulk.html", "bulk.csv"
 _COLUMNS = (
     "piece", "harp", "outcome", "reason", "from", "to", "semitones", "exact", "idiomatic",
     "lossy", "suggested", "changes by rule", "moves", "open points", "measures",
-    "editor minutes", "result", "review", "edited since",
+    "editor minutes", "result", "review", "edited since", "difficulty",
 )  # fmt: skip
 
 
@@ -27,15 +27,11 @@ def write_tables(overview: Overview, folder: Path) -> None:
 
 def table(overview: Overview) -> str:
     """The rows as comma-separated values, a line each; cells that could be formulas are quoted."""
-    has_difficulty = any(row.entry.facts and row.entry.facts.difficulty for row in overview.rows)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([*_COLUMNS, *(["difficulty"] if has_difficulty else [])])
+    writer.writerow(_COLUMNS)
     for row in overview.rows:
-        cells = _cells(row)
-        if has_difficulty:
-            cells.append(row.entry.facts.difficulty if row.entry.facts else "")
-        writer.writerow([_harmless(cell) for cell in cells])
+        writer.writerow([_harmless(cell) for cell in _cells(row)])
     return text.getvalue()
 
 
@@ -49,7 +45,8 @@ def _cells(row: Row) -> list[str | int]:
         cells += [facts.by_fidelity.get(n, 0) for n in ("EXACT", "IDIOMATIC", "LOSSY")]
         by_rule = "; ".join(f"{rule} {count}" for rule, count in facts.by_rule.items())
         cells += [facts.suggested, by_rule, facts.moves, facts.open_points, facts.measures]
-    return [*cells, row.minutes or "", row.result, row.review, "yes" if row.is_edited else ""]
+    cells += [row.minutes or "", row.result, row.review, "yes" if row.is_edited else ""]
+    return [*cells, "" if facts is None else facts.difficulty]
 
 
 def _harmless(cell: str | int) -> str | int:

@@ -42,7 +42,7 @@ class Telling:
         self._counts[step.outcome] += 1
         if step.note:
             self._progress.clear()
-            note(f"{step.note}{f' [{step.harp}]' if step.harp else ''}")
+            note(_of_harp(step.note, step.harp))
         self._progress(self._line(step))
 
     def code_of(self, run: BulkRun) -> int:
@@ -84,7 +84,12 @@ class Telling:
             f"{fresh:,} done in {_duration(seconds)}, {len(overview.rows) - fresh:,} as they were"
         )
         slow = sorted(overview.rows, key=lambda row: -row.entry.seconds)[:_SLOWEST]
-        told = [f"{row.entry.source} {row.entry.seconds:.1f} s" for row in slow]
+        is_one = len({row.entry.harp for row in overview.rows}) == 1
+        told = [
+            f"{_of_harp(row.entry.source, '' if is_one else row.entry.harp)} "
+            f"{row.entry.seconds:.1f} s"
+            for row in slow
+        ]
         if fresh and told:
             note(f"slowest: {', '.join(told)}")
         if overview.gone:
@@ -95,6 +100,11 @@ class Telling:
         minutes = sum(row.minutes for row in overview.queue)
         if minutes:
             note(f"{len(overview.queue):,} wait for an editor, about {minutes:,} minutes in all")
+
+
+def _of_harp(text: str, harp: str) -> str:
+    """The text, and which harp it is about; nothing where there is only one."""
+    return f"{text} [{harp}]" if harp else text
 
 
 def _duration(seconds: float) -> str:

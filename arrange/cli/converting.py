@@ -17,6 +17,7 @@ from arrange.report.extras import NOTHING, PDF, PROOF, Extras
 from arrange.report.result_files import REJECTED, result_files
 from arrange.report.summary import summary
 from arrange.report.targets import Target
+from arrange.report.versions import Version
 from arrange.score.container import Source
 from arrange.score.opening import is_imported, open_score
 
@@ -46,7 +47,7 @@ class Run:
     version: str = ""
     edited: Path | None = None
     taken: dict[Path, Path] = field(default_factory=dict)
-    made: list[Conversion] = field(default_factory=list)
+    made: list[Version] = field(default_factory=list)
     progress: Progress = field(default_factory=Progress)
 
     def code(self) -> ExitCode:
@@ -78,7 +79,8 @@ class Run:
         self.taken[target.key] = score
         sha256 = asking.fingerprint(score)["sha256"]
         conversion = self._conversion(score, source, target, sha256)
-        self.made.append(conversion)
+        if self.version:
+            self.made.append(Version.of(conversion))
         record = summary(conversion, result_name=target.result.name, source_sha256=sha256)
         self.progress.clear()
         for remark in (*source.notes, *not_carried_out(conversion.settlement)):

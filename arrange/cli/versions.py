@@ -55,6 +55,6 @@ class Versions:
                 version=f"{settings.harp.name}.{Path(settings.book.name).stem}",
             )
             yield run.code()
-            made.extend(map(Version.of, run.made))
+            made += run.made
         if len(made) > 1:
             say(versions_text(made))

@@ -37,6 +37,11 @@ class Level(IntEnum):
         """As rule books are called: ``late-beginner``."""
         return self.name.lower().replace("_", "-")
 
+    @classmethod
+    def called(cls, word: str) -> "Level":
+        """The level of a `word`."""
+        return cls[word.upper().replace("-", "_")]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Demand:

@@ -21,6 +21,7 @@ from arrange.cli import main
 from arrange.errors import BadInput
 from arrange.report.targets import CannotWrite
 from arrange.score.container import read_source
+from arrange.study.difficulty import Level
 
 BESIDE = ("changes.jsonl", "summary.json")
 
@@ -255,6 +256,9 @@ def test_the_ledger_and_the_table_hold_what_was_done(folder: Path, out: Path) ->
     hard = next(row for row in table if row["piece"] == "hard.xml")
     assert int(hard["open points"]) > 0
     assert int(hard["editor minutes"]) > 4
+    levels = [level.word for level in Level]
+    assert {row["difficulty"] in levels for row in table if row["to"]} == {True}
+    assert "Difficulty" in (out / "bulk.html").read_text("utf-8")
 
 
 def test_the_command_returns_the_worst_code_and_says_where_the_page_is(
