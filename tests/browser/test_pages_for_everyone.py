@@ -173,7 +173,7 @@ def test_measures_that_one_score_lacks_leave_a_gap_in_a_comparison(
     assert {"structure", "notes"} <= classes
     page.select_option("#by-rule", "notes")
     wanted = sum(entry["rule"] == "notes" for entry in found["entries"])
-    assert page.locator("#list li:visible").count() == wanted
+    expect(page.locator("#list li:visible")).to_have_count(wanted)
     page.locator("#list button:visible").first.click()
     expect(page.locator(".before .halo")).to_have_count(1)
     page.locator("#play").click()

@@ -144,7 +144,7 @@ def test_filters_show_what_they_name(page: Page, field: str, of: str) -> None:
     value = found[len(found) // 2][of]
     page.select_option(f"#{field}", value)
     wanted = sum(entry[of] == value for entry in found)
-    assert page.locator("#list li:visible").count() == wanted
+    expect(page.locator("#list li:visible")).to_have_count(wanted)
     expect(page.locator("#count")).to_have_text(f"{wanted} of {len(found)} entries shown")
 
 
@@ -154,11 +154,11 @@ def test_a_range_of_measures_filters_and_an_unknown_measure_is_said(page: Page) 
     page.fill("#to-measure", "20")
     wanted = sum(9 <= entry["column"] <= 19 for entry in found)
     assert 0 < wanted < len(found)
-    assert page.locator("#list li:visible").count() == wanted
+    expect(page.locator("#list li:visible")).to_have_count(wanted)
     page.fill("#to-measure", "nowhere")
     expect(page.locator("#count")).to_have_text("There is no measure with that number.")
     page.locator("#all").click()
-    assert page.locator("#list li:visible").count() == len(found)
+    expect(page.locator("#list li:visible")).to_have_count(len(found))
 
 
 def test_the_map_leads_to_its_measure(page: Page) -> None:
