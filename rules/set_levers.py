@@ -78,6 +78,13 @@ class SetLevers(Rule):
             score="key=-3 tempo=160 | C5e C#5e C5e C#5e C5e C#5e C5e C#5e",
             because="melody is never traded; it is left to the editor",
         ),
+        Keeps(
+            title="chords do not lose a note over and over for one note of the melody",
+            score="key=0 tempo=120\n"
+            "RH: F#5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e | "
+            "C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e",
+            because="one lever setting would cost fifteen chords their F; the editor decides",
+        ),
     )
 
     prices: PriceList = PriceList()

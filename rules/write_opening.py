@@ -18,7 +18,13 @@ from arrange.sources import COMMON_PRACTICE, Source
 from arrange.study.cueing import WrittenCue, changes_of
 from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import LeverPlan, plan_as_it_stands
-from arrange.study.opening import is_too_much, original_key, setting, statement
+from arrange.study.opening import (
+    original_key,
+    setting,
+    statement,
+    too_many_moves,
+    too_many_presets,
+)
 from arrange.study.prices import PriceList
 from arrange.study.terms import Terms
 from arrange.units import Quarters
@@ -153,8 +159,8 @@ class WriteOpening(Rule):
             if legend:
                 line = self._line(score, plan, LEGEND_ID + suffix, "\n".join(legend))
                 yield replace(line, depends_on=cues if len(cues) == 1 else ())
-            too_much = is_too_much(score, plan, player)
-            if too_much:
+            presets = too_many_presets(score, plan, harp, player)
+            for too_much in filter(None, (too_many_moves(score, plan, player), presets)):
                 yield Finding(too_much, plan.staves[0].part)
         fields = {"harp": harp.name, "book": self.book, "interval": self.interval}
         for name, value in fields.items():

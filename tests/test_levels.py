@@ -42,6 +42,9 @@ PIECES = (
     ROOT / "corpus/minuet-da-capo.musicxml",
     ROOT / "corpus/lullaby-windy-night.musicxml",
     ROOT / "corpus/song-ferrymans-lamp.musicxml",
+    ROOT / "corpus/skylight-piano.musicxml",
+    LIBRARY / "beach/prayer_of_a_tired_child.musicxml",
+    LIBRARY / "schumann_clara/polonaise_op1n4.mxl",
 )
 NOTHING_TO_SPARE = {"minuet-da-capo"}
 """Light as it is: every level has all of its notes."""
@@ -188,6 +191,19 @@ def level_of(version: Version) -> Level:
     return Level[version.difficulty.upper().replace("-", "_")]
 
 
+def test_a_note_that_a_lever_cannot_give_goes_to_no_string_that_the_level_does_without(
+    versions: tuple[Path, list[Conversion]],
+) -> None:
+    for conversion in versions[1]:
+        player = conversion.settings.book.player
+        used = range(lowest(player.lowest), highest(player.highest) + 1)
+        for change in conversion.log.applied():
+            for edit in change.edits:
+                if change.rule == "set-levers" and isinstance(edit, SetPitch):
+                    was_used = edit.before.pitch.line in used
+                    assert edit.after.pitch.line in used or not was_used, change.reason
+
+
 def test_the_melody_keeps_its_onsets_its_shape_and_all_but_listed_pitches(
     versions: tuple[Path, list[Conversion]],
 ) -> None:
@@ -198,7 +214,8 @@ def test_the_melody_keeps_its_onsets_its_shape_and_all_but_listed_pitches(
 def require_melody(conversion: Conversion) -> None:
     """See that every melody note is struck when it was, and where it is not, the log says so.
 
-    A note that is left out since its octave stays counts as sung an octave away.
+    A note that is left out since its octave stays counts as sung an octave away. What is left to
+    the editor stands as the source has it, so it tells nothing of the shape.
     """
     listed = {
         edit.note
@@ -208,14 +225,19 @@ def require_melody(conversion: Conversion) -> None:
     }
     sung = melody_of(conversion)
     assert len(sung) > 15
+    score = conversion.score
+    left_open = {(e.part, e.index, score.notes_by_id[e].offset) for e in score.left_open}
     shifts = []
     for event, wanted, struck in sung:
         octaves = [midi - wanted for midi in struck if (midi - wanted) % 12 == 0]
         assert octaves, event
-        shifts.append(min(octaves, key=abs))
-        assert shifts[-1] == 0 or event in listed, event
+        shift = min(octaves, key=abs)
+        assert shift == 0 or event in listed, event
+        place = event.part, event.index, conversion.before.notes_by_id[event].offset
+        if place not in left_open:
+            shifts.append(shift)
     seams = sum(1 for one, other in pairwise(shifts) if one != other)
-    assert seams <= max(FEW_SEAMS, len(sung) // 9)
+    assert seams <= max(FEW_SEAMS, len(sung) // 7)
 
 
 def test_a_melody_keeps_its_onsets_where_one_of_its_octaves_has_no_string() -> None:

@@ -52,18 +52,25 @@ def setting(score: Score, plan: LeverPlan, harp: Harp) -> str:
     )
 
 
-def presets_apart(score: Score, plan: LeverPlan, harp: Harp) -> int:
-    """How many levers stand apart from the key signature before the first note."""
+def too_many_presets(score: Score, plan: LeverPlan, harp: Harp, player: Player) -> str:
+    """A sentence where more levers than this player should have to set apart from the key
+    signature stand so before the first note; else empty.
+    """
     fifths, _ = opening_key(score, plan)
     wanted = wanted_positions(harp, fifths)
-    return sum(
-        1
+    count = sum(
+        position is not None and plan.initial[string.name] is not position
         for string, position in zip(harp.strings, wanted, strict=True)
-        if position is not None and plan.initial[string.name] is not position
+    )
+    if count <= player.presets_apart:
+        return ""
+    return (
+        f"{count} levers stand apart from the key signature before the first note; "
+        f"this book asks for {player.presets_apart} at most."
     )
 
 
-def is_too_much(score: Score, plan: LeverPlan, player: Player) -> str:
+def too_many_moves(score: Score, plan: LeverPlan, player: Player) -> str:
     """A sentence where the moves are more than this player should have; else empty."""
     measures = len(score.by_part[plan.staves[0].part].measures)
     allowed = min(int(player.moves_on_average * measures), player.moves_in_piece)

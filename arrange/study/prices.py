@@ -20,7 +20,8 @@ class PriceList:
         doubling, passing, third: a note left out: a doubling; an inner passing note, or a
             fifth or root that sounds elsewhere; a third or a seventh.
         octave: an inner note an octave away; *phrase*: a whole phrase an octave away.
-        open: an inner note left to the editor; *open_outer*: a melody note or bass root.
+        open: an inner note left to the editor; *open_outer*: a melody note or bass root: never
+            to save moves, but rather than losing more than a handful of inner notes.
         respelled: breaks ties in favour of the note as it is spelled.
         semitone, far_semitone: transposing, a semitone up to two, and beyond.
         beyond_four: each semitone beyond four, on request only.
@@ -44,8 +45,8 @@ class PriceList:
     third: int = 400
     octave: int = 100
     phrase: int = 150
-    open: int = 10_000
-    open_outer: int = 20_000
+    open: int = 1_500
+    open_outer: int = 3_000
     respelled: int = 1
     semitone: int = 100
     far_semitone: int = 400

@@ -10,6 +10,7 @@ from arrange.pitch import Pitch
 from arrange.quick import quickly_made
 from arrange.score.model import EventId, Note, Score
 from arrange.score.plucks import Pluck
+from arrange.study.compass import used_strings
 from arrange.study.decided import ASIDE, choice_key
 from arrange.study.grips import held_octaves
 from arrange.study.prices import PriceList
@@ -67,6 +68,8 @@ class Repairs:
         self._prices = terms.prices
         self._limit = limit
         self._decided = terms.decided
+        used = used_strings(terms.harp, terms.player)
+        self._used = frozenset(terms.harp.strings.index(string) for string in used)
 
     @cached_property
     def _ways(self) -> dict[EventId, _Ways | None]:
@@ -190,6 +193,7 @@ class Repairs:
             Choice(((home.string, home.position),), self._prices.octave, "octave")
             for octave in standing.octaves
             for home in self._harp.homes(pitch.midi + octave)
+            if home.string in self._used
         )
         if standing.omission is not None:
             found.append(Choice((), standing.omission, "omit"))

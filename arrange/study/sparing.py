@@ -19,7 +19,7 @@ from arrange.score.model import EventId, Score
 from arrange.score.plucks import Pluck
 from arrange.study.keysignature import alteration
 from arrange.study.levering import LeverPlan, Treatment, plan_freely, plan_with_repairs
-from arrange.study.opening import is_too_much
+from arrange.study.opening import too_many_moves
 from arrange.study.prices import PriceList
 from arrange.study.repairs import Repairs
 from arrange.study.roles import NoteRole, Role, roles
@@ -52,7 +52,7 @@ def sparing(score: Score, terms: Terms, limit: Fidelity) -> Sparing:
     *limit* is the furthest that a repair may go.
     """
     usual = plan_with_repairs(score, terms, limit)
-    if not any(_is_poor(plan) or is_too_much(score, plan, terms.player) for plan in usual):
+    if not any(_is_poor(plan) or too_many_moves(score, plan, terms.player) for plan in usual):
         return Sparing((), is_capped=False)
     finder = _Diatonic(score, terms)
     plans: tuple[LeverPlan, ...] = usual
@@ -61,7 +61,7 @@ def sparing(score: Score, terms: Terms, limit: Fidelity) -> Sparing:
         prices = replace(terms.prices, move=terms.prices.move * dearer)
         asked = replace(terms, prices=prices)
         plans = plan_freely(score, asked, finder.choices(Repairs(score, asked, limit)))
-        if not any(is_too_much(score, plan, terms.player) for plan in plans):
+        if not any(too_many_moves(score, plan, terms.player) for plan in plans):
             break
     labels = {DIATONIC} if dearer == DEARER[0] else {DIATONIC, "octave", "omit"}
     return Sparing(

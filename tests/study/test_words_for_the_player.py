@@ -12,7 +12,7 @@ from arrange.score.course import Structure
 from arrange.score.model import HandName, Score
 from arrange.study.cueing import CLUSTER, cues, outside
 from arrange.study.levering import LeverPlan, plan_as_it_stands
-from arrange.study.opening import original_key, statement
+from arrange.study.opening import original_key, statement, too_many_presets
 from arrange.study.planning import PlannedMove
 from arrange.study.prices import PriceList
 from arrange.study.restating import restarts
@@ -141,3 +141,13 @@ def test_a_restart_speaks_of_the_first_time_where_the_levers_change_between() ->
     score = replace(score, performed=(0, 1, 2, 3, 2, 3))
     plan = _plan(score, _move("F4", 3, 0))
     assert _said(score, plan) == {2: "Levers the 1st time as at the start."}
+
+
+def test_more_presets_than_a_player_should_have_are_said_once_there_are_too_many() -> None:
+    score = _score("key=0 tempo=60\nRH: F#5h C#5h | F#4h C#4h")
+    (plan,) = plan_as_it_stands(score, Terms(HARP, Player(), PriceList()))
+    assert too_many_presets(score, plan, HARP, Player(presets_apart=4)) == ""
+    assert too_many_presets(score, plan, HARP, Player(presets_apart=3)) == (
+        "4 levers stand apart from the key signature before the first note; "
+        "this book asks for 3 at most."
+    )
