@@ -8,9 +8,10 @@ grows. ``--only planner`` measures one table, ``--small`` everything on a few no
 
 Every way runs in processes of its own. Seconds are the processor's, its workers' included, so
 that other work on the machine blurs them less; the best of several runs counts. A *first run* is
-the first in its process with all imports done; a *warm run* comes after it in the same process; a
-*whole process* is everything from its start to its end. Ways that are not installed are left out:
-partitura is in no extra, since it brings large libraries along (``pip install partitura``).
+the first in its process with all imports done; a *warm run* comes after it in the same process,
+and where something is remembered of a score, after that of another score; a *whole process* is
+everything from its start to its end. Ways that are not installed are left out: partitura is in no
+extra, since it brings large libraries along (``pip install partitura``).
 """
 
 import argparse
@@ -23,7 +24,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import measured_scores
@@ -37,6 +38,8 @@ OTHERS = {
 }
 SLOW_S = 20
 """What takes longer is not run again."""
+REMEMBERS = {"convert"}
+"""Ways that are quicker with a score that they have seen: they are warmed with another one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,25 +85,41 @@ class Bench:
         self._say = say
 
     def measured(self, way: str, path: Path, asked: str = "") -> Figures:
-        """Measure a way: some processes of one run, and one of several."""
+        """Measure a way, each run that counts as the first in a process of its own."""
         self._say(f"{way} {asked} {path.name}\n")
-        alone = [self._apart(way, path, asked, 1 if self.runs > 1 else 2)]
-        warm = alone[0][0]
-        if self.runs > 1 and warm.seconds[0] < SLOW_S:
+        alone = [self._apart(way, path, asked, 1)]
+        if alone[0][0].seconds[0] < SLOW_S:
             alone += [self._apart(way, path, asked, 1) for _ in range(self.runs - 1)]
-            warm = self._apart(way, path, asked, self.runs + 1)[0]
-        later = warm.seconds[1:] or warm.seconds
+        warm = self._warm(way, path, asked, alone[0][0])
+        later = warm.seconds
         return Figures(
             first=min(one.seconds[0] for one, _ in alone),
             warm=min(later),
             median=statistics.median(later),
             whole=min(whole for _, whole in alone),
-            elapsed=min(warm.elapsed[1:] or warm.elapsed),
+            elapsed=min(warm.elapsed),
             peak_mb=min(one.peak_mb for one, _ in alone),
             count=warm.count,
         )
 
-    def _apart(self, way: str, path: Path, asked: str, runs: int) -> tuple[Measured, float]:
+    def _warm(self, way: str, path: Path, asked: str, first: Measured) -> Measured:
+        """The runs of processes that have done the same before."""
+        if first.seconds[0] >= SLOW_S:
+            return first
+        if way in REMEMBERS:
+            other = measured_scores.GROWN_FROM
+            runs = [self._apart(way, path, asked, 1, other)[0] for _ in range(self.runs)]
+            return replace(
+                first,
+                seconds=[one.seconds[0] for one in runs],
+                elapsed=[one.elapsed[0] for one in runs],
+            )
+        again = self._apart(way, path, asked, self.runs + 1)[0]
+        return replace(again, seconds=again.seconds[1:], elapsed=again.elapsed[1:])
+
+    def _apart(
+        self, way: str, path: Path, asked: str, runs: int, after: Path | None = None
+    ) -> tuple[Measured, float]:
         """What a process measured, and what it took as a whole."""
         words = [
             sys.executable,
@@ -113,6 +132,7 @@ class Bench:
             asked,
             "--runs",
             str(runs),
+            *(() if after is None else ("--after", str(after))),
         ]
         before = _spent_by_ended()
         answer = subprocess.run(words, check=True, stdout=subprocess.PIPE, text=True).stdout

@@ -262,13 +262,15 @@ def main() -> None:
     words.add_argument("path", type=Path)
     words.add_argument("--asked", default="")
     words.add_argument("--runs", type=int, default=1)
+    words.add_argument("--after", type=Path, metavar="OTHER")
     words.add_argument("--profile", action="store_true")
     asked = words.parse_args()
+    if asked.after:
+        job_of(asked.way, asked.after, asked.asked)()
     job = job_of(asked.way, asked.path, asked.asked)
     if not asked.profile:
         sys.stdout.write(json.dumps(asdict(measured(job, asked.runs))))
         return
-    job()
     watch = cProfile.Profile()
     watch.runcall(job)
     pstats.Stats(watch, stream=sys.stdout).sort_stats("tottime").print_stats(40)

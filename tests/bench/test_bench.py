@@ -16,7 +16,9 @@ from arrange.score.reading import Reading
 class BenchAtHome(Bench):
     """Measures in the tests' own process."""
 
-    def _apart(self, way: str, path: Path, asked: str, runs: int) -> tuple[Measured, float]:
+    def _apart(
+        self, way: str, path: Path, asked: str, runs: int, after: Path | None = None
+    ) -> tuple[Measured, float]:
         return measured(job_of(way, path, asked), runs), 1.0
 
 
