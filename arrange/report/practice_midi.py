@@ -33,6 +33,8 @@ CLICKS = 9
 FIRST_CLICK, NEXT_CLICK = 76, 77
 """High and low wood block (General MIDI 1)."""
 CLICK_LOUDNESS, CLICK_TICKS = 90, QUARTER // 8
+SLOWEST_CLICK: Microseconds = SECOND
+"""A beat of three parts that is slower is counted in its parts (house judgement)."""
 SLOWEST_TEMPO = 0xFFFFFF
 """Most microseconds a quarter that a file can say (MIDI 1.0)."""
 _MAJOR = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
@@ -215,8 +217,11 @@ class _Practice:
 
     def _clicks(self) -> Iterator[_Timed]:
         passes = self._performance.clock.passes
-        beat = self._measure(passes[0][0]).meter.beat if passes else Quarters(1)
-        measure = self._measure(passes[0][0]).meter.length if passes else Quarters(0)
+        if not passes:
+            return
+        meter = self._measure(passes[0][0]).meter
+        beat = click(meter, Fraction(60 * SECOND) / self._paces[0].quarters_per_minute)
+        measure = meter.length
         at = Quarters(0)
         while at < self._counted:
             tick = round(at * QUARTER)
@@ -224,6 +229,17 @@ class _Practice:
             yield tick, 1, _sounded(CLICKS, note, CLICK_LOUDNESS)
             yield tick + CLICK_TICKS, 0, _sounded(CLICKS, note)
             at += beat
+
+
+def click(meter: Meter, quarter: Fraction) -> Quarters:
+    """What is counted before the music: the beat, or the parts of a slow one of three parts.
+
+    Args:
+        meter: of the first measure.
+        quarter: how long one lasts at tempo, in microseconds.
+    """
+    part = Quarters(4, meter.beat_type)
+    return part if meter.beat > part and meter.beat * quarter > SLOWEST_CLICK else meter.beat
 
 
 def _can_be_said(meter: Meter) -> bool:

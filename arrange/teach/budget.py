@@ -13,7 +13,7 @@ FIRST = ("open", "setting", "form", "techniques")
 SECOND = ("key", "hard", "glissandi", "ideas", "cautions")
 MOVING = "moves"
 """Stands at the end of the first page, or on the second, wherever there is more room for it."""
-FIRST_LINES, SECOND_LINES = 118, 132
+FIRST_LINES, SECOND_LINES = 126, 136
 """Lines of a page's two columns, title and harp aside (measured on printed pages)."""
 TITLE_LINES = 3
 FIFTHS_MM = 9

@@ -1,4 +1,7 @@
-"""Chord names, only where they are sure: root and third sound, and hardly anything else."""
+"""Chord names, only where they are sure: root and third sound, and hardly anything else.
+
+What is left open does not sound.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -6,13 +9,17 @@ from fractions import Fraction
 
 from arrange.pitch import LETTERS, Pitch
 from arrange.study.harmony import SHAPES, Chord
-from arrange.study.keysignature import alteration
 from arrange.study.timeline import Sounding
 from arrange.teach.piece import Piece
 from arrange.units import Quarters
 
+SEVENTH, DIMINISHED = (0, 4, 7, 10), (0, 3, 6)
 SURE = 85
 """Hundredths of what sounds that must belong to the chord (house judgement)."""
+MIDDLE = 2
+"""So far on the line of fifths the middle of a major key's letters lies above its tonic."""
+NEARER = 4
+"""Fifths by which another name must lie nearer to the key (house judgement)."""
 ROOM = 7
 """Letters of the two chord names that a measure has room for (house judgement)."""
 _KINDS = {
@@ -62,13 +69,10 @@ def sure_chords(piece: Piece) -> tuple[SureChord, ...]:
 
 def _named(piece: Piece) -> Iterator[SureChord]:
     line, chords = piece.line, piece.chords.chords
-    notes = [n for n in line.notes if not n.is_grace]
+    notes = [n for n in line.notes if not n.is_grace and piece.open.isdisjoint(n.ids)]
     begin, waiting = 0, 0
     while begin < len(chords):
-        end = begin + 1
-        while end < len(chords) and _goes_on(piece, begin, end):
-            end += 1
-        chord = chords[begin]
+        chord, end = _standing(piece, begin)
         start = line.beats[begin]
         stop = line.beats[end] if end < len(line.beats) else line.end
         while waiting < len(notes) and notes[waiting].start < start - 16 * line.quarter:
@@ -88,19 +92,33 @@ def _until(notes: list[Sounding], first: int, stop: int) -> Iterator[Sounding]:
         yield notes[i]
 
 
-def _goes_on(piece: Piece, begin: int, beat: int) -> bool:
-    """Whether the chord of one beat still stands on another, in the same measure."""
-    one, other = piece.chords.chords[begin], piece.chords.chords[beat]
-    is_same = one == other or (
-        one is not None
-        and other is not None
-        and one.root == other.root
-        and one.shape == other.shape
-    )
-    is_barline = (
-        piece.line.starts[piece.measure_at(piece.line.beats[beat])] == piece.line.beats[beat]
-    )
-    return is_same and not is_barline
+def _standing(piece: Piece, begin: int) -> tuple[Chord | None, int]:
+    """The chord that stands from a beat on, and the first beat that it does not stand on.
+
+    It lasts to the barline at most.
+    """
+    line, chords = piece.line, piece.chords.chords
+    chord, end = chords[begin], begin + 1
+    following = piece.measure_at(line.beats[begin]) + 1
+    barline = line.starts[following] if following < len(line.starts) else line.end
+    while end < len(chords) and line.beats[end] < barline:
+        other = chords[end]
+        goes_on = None if chord is None or other is None else _followed(chord, other)
+        if goes_on is None and chord is not other:
+            break
+        chord, end = goes_on, end + 1
+    return chord, end
+
+
+def _followed(one: Chord, other: Chord) -> Chord | None:
+    """The chord that *one* is with *other* on the next beat; None where that is a new one.
+
+    The tones above the root of a chord that has sounded are its seventh: strings ring on.
+    """
+    if (one.root, one.shape) == (other.root, other.shape):
+        return one
+    is_upper = other.shape == DIMINISHED and other.root == one.third
+    return Chord(one.root, SEVENTH, one.bass) if is_upper and one.is_dominant_kind else None
 
 
 def _sure(
@@ -129,16 +147,22 @@ def _sure(
 
 
 def _in_key(spelled: tuple[str, int], fifths: int) -> tuple[str, int]:
-    """The root as the key signature spells it, whichever string it is played on."""
+    """The root as it is named in the key, whichever string it is played on.
+
+    By the letter that lies much nearer to the key on the line of fifths; else as it is written.
+    """
     step, alter = spelled
-    if alter:
-        place = LETTERS.index(step)
-        other = LETTERS[(place + (1 if alter > 0 else -1)) % 7]
-        changed = Pitch(step, alter, 4).midi - Pitch(other, 0, 4).midi
-        changed = (changed + 6) % 12 - 6
-        if changed and alteration(other, fifths) == changed:
-            return other, changed
-    return spelled
+    place = LETTERS.index(step)
+    other = LETTERS[(place + (1 if alter > 0 else -1)) % 7]
+    changed = (Pitch(step, alter, 4).midi - Pitch(other, 0, 4).midi + 6) % 12 - 6
+    middle = fifths + MIDDLE
+    near, far = (abs(_fifth(*name) - middle) for name in ((other, changed), spelled))
+    return (other, changed) if alter and far - near >= NEARER else spelled
+
+
+def _fifth(step: str, alter: int) -> int:
+    """Where a name lies on the line of fifths, C at 0."""
+    return "FCGDAEB".index(step) - 1 + 7 * alter
 
 
 def _letter(spelled: tuple[str, int]) -> str:

@@ -13,12 +13,11 @@ from arrange.teach.strains import (
     LEAST,
     Strain,
     Tune,
-    is_short,
     likeness,
     melody_by_measure,
     strains,
 )
-from arrange.teach.words import DASH, PRIME, span_text
+from arrange.teach.words import DASH, PRIME, is_short, span_text
 
 PORTION = 4
 """A portion has at least so many measures and at most twice as many (house judgement)."""

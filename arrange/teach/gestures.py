@@ -16,7 +16,7 @@ from arrange.teach.strokes import Around, Stroke, Strokes
 from arrange.teach.words import (
     ELLIPSIS,
     HANDS,
-    beat_of,
+    beat_in,
     counted,
     other,
     seconds_text,
@@ -30,6 +30,7 @@ MOST_COUNTED = 10
 """Most beats that are counted one by one (house judgement)."""
 LONGEST_COUNT = 8
 """Most beats of a rhythm to practise in, on either side of a move (house judgement)."""
+BEFORE = "before"
 BY_HEART = "at the start of the piece this lever stands there already"
 
 
@@ -88,6 +89,7 @@ class _Maker:
     def __init__(self, piece: Piece) -> None:
         self._piece = piece
         self._strokes = Strokes(piece)
+        self._plucked = {(s.time, piece.printed[s.pluck].pitch.line) for s in piece.struck}
 
     def trips(self) -> Iterator[_Trip]:
         """The moves that are really made, those of one way together."""
@@ -114,7 +116,7 @@ class _Maker:
         where = span_text(piece.measures, (t[0].instruction.index for t in trips))
         if first.passes:
             where += f" (only time {listed([str(n) for n in first.passes])})"
-        levers = [self._lever_and_beat(act.instruction) for act in trip]
+        levers = [self._lever_and_beat(act) for act in trip]
         around = self._strokes.around(trip[0])
         moves = [act.instruction for one in trips for act in one]
         spare = min(piece.spare.get(m, 60 * SECOND) for m in moves)
@@ -122,7 +124,7 @@ class _Maker:
             tuple(sorted(moves, key=lambda m: (m.index, m.offset, m.string))),
             where,
             capital(listed(levers)),
-            tuple(self._in_short(act.instruction) for act in trip),
+            tuple(self._in_short(act) for act in trip),
             HANDS[first.hand],
             self._way(first, around),
             self._meanwhile(trip, around),
@@ -131,13 +133,23 @@ class _Maker:
             tuple(self._count(trip, around)),
         )
 
-    def _lever_and_beat(self, move: Instruction) -> str:
-        beat = beat_of(move.offset, self._piece.measures[move.index].meter)
-        return f"{_lever(self._piece, move)} on beat {beat}"
+    def _lever_and_beat(self, act: Act) -> str:
+        beat = self._beat(act)
+        is_late = beat.startswith(BEFORE)
+        when = f"on beat {beat}"
+        if is_late:
+            when = f"just {BEFORE} it sounds on beat {beat.removeprefix(BEFORE).strip()}"
+        return f"{_lever(self._piece, act.instruction)} {when}"
 
-    def _in_short(self, move: Instruction) -> str:
-        beat = beat_of(move.offset, self._piece.measures[move.index].meter)
-        return f"{_lever(self._piece, move).partition(' (')[0]} ({beat})"
+    def _in_short(self, act: Act) -> str:
+        return f"{_lever(self._piece, act.instruction).partition(' (')[0]} ({self._beat(act)})"
+
+    def _beat(self, act: Act) -> str:
+        """``4``; ``before 4`` where its string is plucked on that very beat."""
+        move = act.instruction
+        beat = beat_in(self._piece.measures, move.index, move.offset)
+        line = self._piece.harp.strings[act.string].open.line
+        return f"{BEFORE} {beat}" if (act.time, line) in self._plucked else beat
 
     def _way(self, move: Instruction, around: Around) -> str:
         before, after = around
@@ -147,7 +159,7 @@ class _Maker:
 
     def _said(self, stroke: Stroke, move: Instruction) -> str:
         measures = self._piece.measures
-        where = f"beat {beat_of(stroke.offset, measures[stroke.index].meter)}"
+        where = f"beat {beat_in(measures, stroke.index, stroke.offset)}"
         if stroke.index != move.index:
             where = f"{span_text(measures, (stroke.index,))} {where}"
         return f"{strings_text(stroke.pitches)} ({where})"
@@ -178,7 +190,10 @@ class _Maker:
             None if s is None else self._strokes.apart(s, here) - move.offset for s in around
         )
         names = {
-            act.instruction.offset - move.offset: _short(self._piece, act.instruction)
+            act.instruction.offset - move.offset: (
+                self._beat(act),
+                _short(self._piece, act.instruction),
+            )
             for act in trip
         }
         unit = _unit(meter, [d for d in (played, again, *names) if d])
@@ -188,21 +203,23 @@ class _Maker:
         first = -1 if played is None else max(floor(played / unit), -LONGEST_COUNT)
         last = max(names) / unit + 1 if again is None else again / unit
         for place in range(first, min(ceil(last), LONGEST_COUNT) + 1):
-            offset = (move.offset + place * unit) % meter.length
-            done = names.get(place * unit) or _act(place, unit, (played, again))
-            yield beat_of(offset, meter), done
+            if place * unit in names:
+                yield names[place * unit]
+                continue
+            index, offset = self._strokes.at(here, move.offset + place * unit)
+            done = _act(place, unit, (played, again))
+            yield beat_in(self._piece.measures, index, offset), done
 
     def _bare_count(self, trip: _Trip, around: Around) -> Iterator[tuple[str, str]]:
         """Only what is done, where the beats between are too many or too odd to count."""
         measures = self._piece.measures
         before, after = around
         if before is not None:
-            yield beat_of(before.offset, measures[before.index].meter), "play"
+            yield beat_in(measures, before.index, before.offset), "play"
         for act in trip:
-            move = act.instruction
-            yield beat_of(move.offset, measures[move.index].meter), _short(self._piece, move)
+            yield self._beat(act), _short(self._piece, act.instruction)
         if after is not None:
-            yield beat_of(after.offset, measures[after.index].meter), "play"
+            yield beat_in(measures, after.index, after.offset), "play"
 
 
 def _pitch(piece: Piece, move: Instruction) -> Pitch | None:

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from arrange.phrasing import capital
-from arrange.study.difficulty import COMPASS, KEY, Level, MeasureDifficulty
+from arrange.study.difficulty import BOTH, COMPASS, KEY, PACE, Level, MeasureDifficulty
 from arrange.teach.gestures import Gesture
 from arrange.teach.piece import Piece
 from arrange.teach.practice import Practice, Way
@@ -24,6 +24,7 @@ SHARE = 4
 _OF_THE_PIECE = KEY.text.partition("{}")[0]
 _LAST = COMPASS.text.partition("{}")[0]
 """How the reasons begin that are said last."""
+_ONE_HAND, _BOTH = (demand.text.partition("{}")[2] for demand in (PACE, BOTH))
 REASONS = 3
 """Most reasons that are named for one (house judgement)."""
 WAYS = 2
@@ -126,13 +127,18 @@ def _rank(place: Sequence[MeasureDifficulty]) -> tuple[int, int, int]:
 
 
 def _reasons(place: Sequence[MeasureDifficulty]) -> list[str]:
-    """What is asked, hardest first; how far the notes reach comes last."""
+    """What is asked, hardest first; how far the notes reach comes last.
+
+    The pace of both hands together is told where it is more than that of one.
+    """
     rows = sorted(
         (r.text.startswith(_LAST), -r.level, i, r.text)
         for m in place
         for i, r in enumerate(m.reasons)
     )
-    return list(dict.fromkeys(text for *_, text in rows))
+    found = list(dict.fromkeys(text for *_, text in rows))
+    paces = [int(text.split()[0]) for text in found if text.endswith(_ONE_HAND)]
+    return [t for t in found if not t.endswith(_BOTH) or int(t.split()[0]) > max(paces, default=0)]
 
 
 def _why(place: Sequence[MeasureDifficulty]) -> str:

@@ -8,7 +8,6 @@ from arrange.harp.harp import Position
 from arrange.harp.wording import state_in_words
 from arrange.pitch import Pitch, pitch_on_line
 from arrange.score.model import HandName
-from arrange.study.harmony import Chord
 from arrange.teach.chords import SureChord
 from arrange.teach.form import Form, Section
 from arrange.teach.piece import Piece
@@ -20,6 +19,8 @@ LEAST_BARE = 3
 """Measures in a row that make a bare stretch (house judgement)."""
 LOWEST_ROOT = Pitch("C", 0, 2).line
 """A filling chord begins at this string or above it."""
+FIFTH, OCTAVE = 4, 7
+"""Strings above the root."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ def _again(piece: Piece, section: Section) -> str:
     after = piece.clock.occurrences(section.strain.last)[-1] + 1
     begin = piece.setting(first)
     end = piece.setting(after)
-    length = counted(len(section.strain), "measure")
+    length = counted(section.strain.full_measures(piece.measures), "measure")
     if begin == end:
         return f"closes on the tonic: {length} more to play, and no lever to set back"
     words = state_in_words(piece.harp, end, begin).removeprefix("as at the start but ")
@@ -95,21 +96,28 @@ def _left_hand_is_busy(piece: Piece) -> frozenset[int]:
 
 
 def _filling(piece: Piece, row: Sequence[int], chords: Sequence[SureChord]) -> str:
-    """A root, fifth and octave for the first measure whose chord is sure and within reach."""
+    """Root, fifth and octave for the first measure whose chord is sure and within reach.
+
+    A hand that spans no octave gets root and fifth.
+    """
+    is_wide = piece.player.grip.strings > OCTAVE
+    steps, fingers = ((0, FIFTH, OCTAVE), "4 2 1") if is_wide else ((0, FIFTH), "3 1")
+    names = DASH.join(("root", "fifth", "octave")[: len(steps)])
     for sure in chords:
         if sure.index in row:
-            found = _root_fifth_octave(piece, sure.chord, sure.index)
+            found = _filling_chord(piece, sure, steps)
             if found:
                 where = span_text(piece.measures, (sure.index,))
                 return (
-                    f"the left hand could play root{DASH}fifth{DASH}octave, in {where} on "
-                    f"{sure.name}: {strings_text(found)} (4 2 1)"
+                    f"the left hand could play {names}, in {where} on {sure.name}: "
+                    f"{strings_text(found)} ({fingers})"
                 )
     return "the left hand could add the root of each chord"
 
 
-def _root_fifth_octave(piece: Piece, chord: Chord, index: int) -> tuple[Pitch, ...]:
-    """Strings that give it as the levers stand, below what the right hand plays."""
+def _filling_chord(piece: Piece, sure: SureChord, steps: Sequence[int]) -> tuple[Pitch, ...]:
+    """Strings so many letters above a root, as the levers stand, below the right hand."""
+    index, root = sure.index, sure.chord.root
     place = piece.clock.occurrences(index)
     if not place:
         return ()
@@ -118,11 +126,12 @@ def _root_fifth_octave(piece: Piece, chord: Chord, index: int) -> tuple[Pitch, .
         (p.pitch.line for p in piece.printed if p.index == index and p.hand is HandName.RIGHT),
         default=0,
     )
-    for root in range(LOWEST_ROOT, top - 7):
-        lines = (root, root + 4, root + 7)
-        pitches = [_sounding(piece, line, setting) for line in lines]
+    wanted = [(root + {FIFTH: 7}.get(step, 0)) % 12 for step in steps]
+    lowest = Pitch.parse(piece.player.lowest).line if piece.player.lowest else LOWEST_ROOT
+    for line in range(max(lowest, LOWEST_ROOT), top - steps[-1]):
+        pitches = [_sounding(piece, line + step, setting) for step in steps]
         classes = [None if p is None else p.pitch_class for p in pitches]
-        if classes == [chord.root, (chord.root + 7) % 12, chord.root]:
+        if classes == wanted:
             return tuple(p for p in pitches if p is not None)
     return ()
 

@@ -77,7 +77,7 @@ def lesson(
         missing=check(score, harp, player, instructions),
         form=found,
         key=key,
-        restarts=tuple(restarts(piece)),
+        restarts=tuple(restarts(piece, found)),
         chords=chords,
         melody=melody_measures(piece, chords),
         techniques=techniques(piece),

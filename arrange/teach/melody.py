@@ -2,12 +2,12 @@
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from arrange.pitch import Pitch
 from arrange.report.listening import note_id
-from arrange.score.model import Measure, Note
+from arrange.score.model import EventId, Measure, Note
 from arrange.study.keysignature import alteration
 from arrange.study.timeline import Sounding
 from arrange.teach.chords import SureChord
@@ -18,6 +18,10 @@ from arrange.units import Quarters
 
 MIDDLE = Pitch("C", 0, 4).midi
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+_QUESTION = (
+    '<direction placement="above"><direction-type><words font-weight="bold">?</words>'
+    "</direction-type></direction>"
+)
 _TICKS = 5040
 """Divisions of a quarter: whole for every usual part of it."""
 
@@ -29,6 +33,7 @@ class MelodyMeasure:
     Attributes:
         graces: by the offset that they lead to.
         is_left_out: its rhythm cannot be written with usual values; it stands empty.
+        open: those of its notes that are left open; a question mark stands over them.
     """
 
     measure: Measure
@@ -36,6 +41,7 @@ class MelodyMeasure:
     graces: dict[Quarters, tuple[Note, ...]]
     chords: tuple[SureChord, ...]
     is_left_out: bool = False
+    open: frozenset[EventId] = frozenset()
 
 
 def melody_measures(piece: Piece, chords: Sequence[SureChord]) -> tuple[MelodyMeasure, ...]:
@@ -58,7 +64,10 @@ def melody_measures(piece: Piece, chords: Sequence[SureChord]) -> tuple[MelodyMe
     for chord in chords:
         named.setdefault(chord.index, []).append(chord)
     return tuple(
-        _measure(m, spans[m.index], graces.get(m.index, {}), tuple(named.get(m.index, ())))
+        replace(
+            _measure(m, spans[m.index], graces.get(m.index, {}), tuple(named.get(m.index, ()))),
+            open=frozenset(s.note.id for s in spans[m.index] if s.note) & piece.open,
+        )
         for m in piece.measures
     )
 
@@ -166,12 +175,18 @@ class _Writer:
             while waiting and waiting[0].offset < end:
                 yield _harmony(waiting.pop(0), sign.offset)
             if not sign.is_tied:
-                for grace in one.graces.get(sign.offset, ()):
-                    yield self._note(grace, None, "<grace/>")
+                yield from self._before_note(one, sign)
             yield self._note(sign.note, sign, "")
         yield from self._end(measure)
         yield "</measure>"
         self._before = measure
+
+    def _before_note(self, one: MelodyMeasure, sign: Written) -> Iterator[str]:
+        """A question mark over what is left open, and the small notes that lead to it."""
+        if sign.note is not None and sign.note.id in one.open:
+            yield _QUESTION
+        for grace in one.graces.get(sign.offset, ()):
+            yield self._note(grace, None, "<grace/>")
 
     def _attributes(self, measure: Measure) -> Iterator[str]:
         before = self._before

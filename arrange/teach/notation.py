@@ -19,6 +19,8 @@ PAGE_MM = 182
 ROOM_MM, MOST = 110, 8
 """Height that the printed melody may take; most measures in a system (house judgement)."""
 _BARE, _NOTE, _CHORD = 75, 42, 60
+_LETTER, _GAP = 28, 25
+"""Of a chord name, and after it; all of them as the width (measured on drawn systems)."""
 _LETTERS = {
     "\uea64": "\N{MUSIC FLAT SIGN}",
     "\uea65": "\N{MUSIC NATURAL SIGN}",
@@ -82,16 +84,29 @@ def melody_picture(
 
 def _starts(row: Sequence[MelodyMeasure], width: int) -> list[int]:
     starts: list[int] = []
-    room = 0
+    taken, crowd = 0, 100
     for one in row:
         wide = _BARE + max(_NOTE * len(one.signs), _CHORD * len(one.chords))
         wide += _NOTE // 2 * sum(map(len, one.graces.values()))
-        is_full = not starts or room + wide > width - 200
-        if is_full or one.measure.index - starts[-1] >= MOST:
+        here = _crowd(one, wide)
+        is_full = (taken + wide) * max(crowd, here) > (width - 200) * 100
+        if not starts or is_full or one.measure.index - starts[-1] >= MOST:
             starts.append(one.measure.index)
-            room = 0
-        room += wide
+            taken, crowd = 0, 100
+        taken, crowd = taken + wide, max(crowd, here)
     return starts
+
+
+def _crowd(one: MelodyMeasure, wide: int) -> int:
+    """By how much a measure must be stretched for its chord names, in hundredths of its width."""
+    ends = [chord.offset for chord in one.chords[1:]] + [one.measure.length]
+    most = 100
+    for chord, end in zip(one.chords, ends, strict=False):
+        between = sum(chord.offset <= sign.offset < end for sign in one.signs)
+        room = wide * max(between, 1) // max(len(one.signs), len(one.chords))
+        room += _BARE // 2 if end == one.measure.length else 0
+        most = max(most, 100 * (_LETTER * len(chord.name) + _GAP) // room)
+    return most
 
 
 def _plain_signs(svg: str) -> str:

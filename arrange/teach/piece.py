@@ -10,7 +10,7 @@ from arrange.check.timeline import Timeline as LeverTimeline
 from arrange.hands.fingering import Fingered, HandFingering, fingering
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp, Position
-from arrange.score.model import HandName, Measure, Score, StaffHand
+from arrange.score.model import EventId, HandName, Measure, Score, StaffHand
 from arrange.score.performed import Clock
 from arrange.score.plucks import Pluck, Strike, plucks, strikes
 from arrange.study.difficulty import Difficulty, MoveAsked, difficulty
@@ -28,12 +28,14 @@ class Piece:
 
     Attributes:
         score: read from its bytes; *staves*: those of the harp.
-        harp: that it is played on; *instructions*: what its player is told, *told* for this harp.
+        harp: that it is played on; *player*: whose hands play it.
+        instructions: what the player is told; *told*: the same for this harp.
         measures: of the harp's first part.
         clock: performed time; *levers*: where each stands in it.
         line: the notes on a line of ticks; *chords*: of each beat.
         melody: its notes in order of time, one at a time but for small notes.
-        printed: what is plucked, as printed; *struck*: the same, as it is played.
+        printed: what is plucked, as printed.
+        open: the notes that are left open; *struck*: the others, as they are played.
         fingering: of each hand, left hand first.
         sweeps: its glissandi.
         spare: the least time that each move has left; *first_acts*: where each is first made.
@@ -43,6 +45,7 @@ class Piece:
     score: Score
     staves: tuple[StaffHand, ...]
     harp: Harp
+    player: Player
     instructions: Instructions
     told: HarpInstructions
     measures: tuple[Measure, ...]
@@ -52,6 +55,7 @@ class Piece:
     chords: Harmony
     melody: tuple[Sounding, ...]
     printed: tuple[Pluck, ...]
+    open: frozenset[EventId]
     struck: tuple[Strike, ...]
     fingering: tuple[HandFingering, ...]
     sweeps: tuple[StandingSweep, ...]
@@ -77,7 +81,7 @@ class Piece:
         return bisect_right(self.line.starts, tick) - 1
 
     def handfuls(self, hand: HandName) -> Iterator[Fingered]:
-        """What one hand plucks, with its fingers, in printed order."""
+        """What one hand plucks, with its fingers, in printed order; open notes too."""
         for one in self.fingering:
             if one.hand is hand:
                 for placing in one.placings:
@@ -99,7 +103,7 @@ def piece_of(
     staves, told = score.harps[number], instructions.harps[number]
     clock = Clock(score)
     levers = LeverTimeline(harp, told.initial, told.moves, clock)
-    printed = plucks(score, staves)
+    printed, left_open = plucks(score, staves), frozenset(score.left_open)
     spare = spare_times(score, harp, player, instructions)
     asked = [MoveAsked(move.index, spare.get(move, 0)) for move in told.moves]
     line = timeline(score, staves)
@@ -110,6 +114,7 @@ def piece_of(
         score=score,
         staves=staves,
         harp=harp,
+        player=player,
         instructions=instructions,
         told=told,
         measures=score.by_part[staves[0].part].measures,
@@ -119,7 +124,12 @@ def piece_of(
         chords=harmony(score, staves),
         melody=_melody(score, line),
         printed=printed,
-        struck=strikes(printed, clock),
+        open=left_open,
+        struck=tuple(
+            strike
+            for strike in strikes(printed, clock)
+            if left_open.isdisjoint(printed[strike.pluck].tied)
+        ),
         fingering=fingering(score, staves, player),
         sweeps=standing_sweeps(score, harp, staves),
         spare=spare,

@@ -7,6 +7,9 @@ from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.teach.words import counted, string_text, strings_text
 
+OPENING = 3
+"""Strings by which a hand opens; less is but the next finger (house judgement)."""
+
 
 def groups(row: Sequence[Fingered]) -> Iterator[tuple[Fingered, ...]]:
     """The handfuls that are played from one placing."""
@@ -45,7 +48,9 @@ def finger_text(finger: int) -> str:
 
 
 def held(before: Fingered, one: Fingered) -> tuple[Pitch, int] | None:
-    """The string that a finger keeps from one handful to the next, where one can tell."""
+    """The string that a finger keeps while the hand opens to the next handful, if one can tell."""
+    if distance(before, one) < OPENING:
+        return None
     there = {finger: note.pitch for note, finger in before}
     for note, finger in one:
         kept = there.get(finger)

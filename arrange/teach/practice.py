@@ -7,7 +7,7 @@ from itertools import pairwise
 from arrange.hands.fingering import Fingered, Joining
 from arrange.phrasing import listed
 from arrange.pitch import Pitch
-from arrange.score.model import HandName
+from arrange.score.model import EventId, HandName
 from arrange.score.plucks import Pluck
 from arrange.study.keysignature import alteration
 from arrange.teach.gestures import Gesture
@@ -25,7 +25,8 @@ from arrange.teach.placed import (
     placing_text,
     strings_of,
 )
-from arrange.teach.words import HANDS, beat_of, span_text, string_text, strings_text
+from arrange.teach.setting import tempo_text
+from arrange.teach.words import HANDS, beat_in, span_text, string_text, strings_text
 
 HOW = {
     "Lever": "three rounds: without the lever; the hand and the lever alone, counting; then both. "
@@ -58,16 +59,27 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class _Hand:
-    """What one hand plays in a place, and what it played before that."""
+    """What one hand plays in a place, and what it played before that; which notes are *open*."""
 
     hand: HandName
     row: tuple[Fingered, ...]
     before: Fingered | None
+    open: frozenset[EventId]
+
+    @property
+    def sure(self) -> tuple[Fingered, ...]:
+        """Handfuls without a note that is left open."""
+        return tuple(filter(self.is_sure, self.row))
 
     @property
     def steps(self) -> Iterator[tuple[Fingered, Fingered]]:
-        """Handfuls with what they follow."""
-        return pairwise(self.row if self.before is None else (self.before, *self.row))
+        """Handfuls with what they follow, where neither has a note that is left open."""
+        row = self.row if self.before is None else (self.before, *self.row)
+        return (pair for pair in pairwise(row) if all(map(self.is_sure, pair)))
+
+    def is_sure(self, one: Fingered) -> bool:
+        """Whether no note of it is left open."""
+        return self.open.isdisjoint(note.id for note in one.handful.notes)
 
 
 _Found = Callable[[Sequence[int], tuple[_Hand, ...]], str]
@@ -117,12 +129,12 @@ class Practice:
         row = self._rows[hand]
         inside = [i for i, one in enumerate(row) if one.handful.index in indices]
         before = row[inside[0] - 1] if inside and inside[0] else None
-        return _Hand(hand, tuple(row[i] for i in inside), before)
+        return _Hand(hand, tuple(row[i] for i in inside), before, self._piece.open)
 
     def _where(self, hand: HandName, one: Fingered) -> str:
-        measure = self._piece.measures[one.handful.index]
-        beat = beat_of(one.handful.offset, measure.meter)
-        return f"{HANDS[hand]} {span_text(self._piece.measures, (measure.index,))} beat {beat}"
+        measures, index = self._piece.measures, one.handful.index
+        beat = beat_in(measures, index, one.handful.offset)
+        return f"{HANDS[hand]} {span_text(measures, (index,))} beat {beat}"
 
     def _lever(self, indices: Sequence[int], hands: tuple[_Hand, ...]) -> str:
         """The tightest way to the levers."""
@@ -137,7 +149,7 @@ class Practice:
     def _shape(self, indices: Sequence[int], hands: tuple[_Hand, ...]) -> str:
         """The widest or fullest handful."""
         del indices
-        full = [(one, h.hand) for h in hands for one in h.row if len(one.lines) > 1]
+        full = [(one, h.hand) for h in hands for one in h.sure if len(one.lines) > 1]
         if not full:
             return ""
         one, hand = max(full, key=lambda f: (len(f[0].lines), f[0].lines[-1] - f[0].lines[0]))
@@ -146,7 +158,12 @@ class Practice:
     def _block(self, indices: Sequence[int], hands: tuple[_Hand, ...]) -> str:
         """The largest group that lies in one placing of the hand."""
         del indices
-        found = [(g, h.hand) for h in hands for g in groups(h.row) if is_block(g)]
+        found = [
+            (group, h.hand)
+            for h in hands
+            for group in groups(h.row)
+            if is_block(group) and all(map(h.is_sure, group))
+        ]
         if not found:
             return ""
         group, hand = max(found, key=lambda g: (len(strings_of(g[0])), -g[0][0].handful.time))
@@ -197,12 +214,11 @@ class Practice:
         """Which strokes fall together in the busiest measure."""
         best: tuple[int, str] = (0, "")
         for index in indices:
-            meter = self._piece.measures[index].meter
-            rows = [{o.handful.offset for o in h.row if o.handful.index == index} for h in hands]
+            rows = [{o.handful.offset for o in h.sure if o.handful.index == index} for h in hands]
             both, count = sorted(rows[0] & rows[1]), len(rows[0] | rows[1])
             if not rows[0] or not rows[1] or count <= best[0]:
                 continue
-            beats = listed([beat_of(offset, meter) for offset in both[:6]])
+            beats = listed([beat_in(self._piece.measures, index, o) for o in both[:6]])
             word = "beats" if len(both) > 1 else "beat"
             said = f"both hands on {word} {beats}" if both else "the hands never strike together"
             best = (count, f"{span_text(self._piece.measures, (index,))}: {said}")
@@ -215,14 +231,14 @@ class Practice:
             pluck.pitch
             for index in indices
             for pluck in self._plucks.get(index, ())
-            if _is_altered(self._piece, pluck)
+            if _is_altered(self._piece, pluck) and pluck.note not in self._piece.open
         )
         return f"{strings_text(list(found)[:6])}, which leave the key" if found else ""
 
     def _landmark(self, indices: Sequence[int], hands: tuple[_Hand, ...]) -> str:
         """An outer string, told from the nearest coloured one."""
         del indices
-        notes = [(n.pitch, h.hand) for h in hands for one in h.row for n in one.handful.notes]
+        notes = [(n.pitch, h.hand) for h in hands for one in h.sure for n in one.handful.notes]
         if not notes:
             return ""
         low, high = min(notes, key=lambda n: n[0].line), max(notes, key=lambda n: n[0].line)
@@ -234,9 +250,8 @@ class Practice:
     def _slowly(self, indices: Sequence[int], hands: tuple[_Hand, ...]) -> str:
         """A first tempo."""
         del hands
-        tempo = [t for t in self._piece.score.tempo if t.index <= indices[0]]
-        pace = round(tempo[-1].quarters_per_minute * SLOW / 10) if tempo else 0
-        return f"at first {pace} quarters a minute" if pace else "far below the tempo at first"
+        tempo = tempo_text(self._piece, indices[0], SLOW)
+        return f"at first {tempo}" if tempo else "far below the tempo at first"
 
 
 _ANSWERS = {

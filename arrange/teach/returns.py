@@ -83,7 +83,7 @@ def _of_notes(piece: Piece, one: Strain, two: Strain, semitones: int) -> Iterato
             f"Under the same melody the other notes differ in "
             f"{span_text(piece.measures, other_rest)}."
         )
-    longer = len(two) - len(one)
+    longer = two.full_measures(piece.measures) - one.full_measures(piece.measures)
     if longer:
         word = "longer" if longer > 0 else "shorter"
         yield f"It is {counted(abs(longer), 'measure')} {word}."

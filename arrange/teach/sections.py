@@ -13,7 +13,7 @@ from arrange.teach.gestures import Gesture
 from arrange.teach.hard import HardPlace
 from arrange.teach.lesson import Lesson
 from arrange.teach.practice import HOW
-from arrange.teach.setting import strings_used
+from arrange.teach.setting import strings_used, tempo_text
 from arrange.teach.words import ELLIPSIS, counted, seconds_text, span_text
 
 COLUMN = 60
@@ -174,6 +174,13 @@ def _key(lesson: Lesson) -> Section:
         "Play it through below, with either hand, before any accompaniment. Chord names stand "
         "only where root and third really sound."
     )
+    others = _other_players(lesson)
+    if others:
+        lines.append(
+            f"With {others}: what stands below is the harp's own line, and not always the tune."
+        )
+    if any(m.open for m in lesson.melody):
+        lines.append("A question mark stands over a note that is left open.")
     left_out = [m.measure.index for m in lesson.melody if m.is_left_out]
     if left_out:
         where = span_text(lesson.piece.measures, left_out)
@@ -186,8 +193,18 @@ def _key(lesson: Lesson) -> Section:
     return Section("key", "Key and melody", tuple(lines), share=10, rank=0)
 
 
+def _other_players(lesson: Lesson) -> str:
+    """The parts beside this harp that have notes."""
+    own = {staff.part for staff in lesson.piece.staves}
+    parts = [p for p in lesson.piece.score.parts if p.id not in own]
+    return listed([p.name or "another part" for p in parts if any(m.notes for m in p.measures)])
+
+
 def _techniques(lesson: Lesson) -> Section | None:
-    items = tuple(Item(t.name, f"{t.means}; {t.asks}.", tag=t.where) for t in lesson.techniques)
+    items = tuple(
+        Item(t.name, f"{t.means}; {t.asks}.", tag=t.where, short=f"{t.name.lower()} ({t.where})")
+        for t in lesson.techniques
+    )
     if not items:
         return None
     return Section("techniques", "What the hands meet", (_FILLS,), items, share=34, rank=4)
@@ -203,6 +220,8 @@ def _hard(lesson: Lesson) -> Section | None:
         if level != "beyond"
         else "Hardest first; an order and no more. The whole asks for more than any level here."
     )
+    if all(place.level < lesson.piece.difficulty.level for place in lesson.hard):
+        line = f"{line[:-1]} for its key signature."
     how = tuple(Item(f"{name}:", HOW[name]) for name in used)
     return Section(
         "hard",
@@ -219,7 +238,8 @@ def _hard(lesson: Lesson) -> Section | None:
 def _place(place: HardPlace) -> Item:
     again = f"; again in {place.again}" if place.again else ""
     ways = tuple(f"{way.how}: {way.text}." for way in place.ways)
-    return Item(place.where, place.why + again, ways, tag=place.level.word.replace("-", " "))
+    level = place.level.word.replace("-", " ")
+    return Item(place.where, place.why + again, ways, tag=level, short=place.where)
 
 
 def _moves(lesson: Lesson) -> Section | None:
@@ -255,7 +275,7 @@ def _glissandi(lesson: Lesson) -> Section | None:
     items = []
     for one in lesson.glissandi:
         ways = tuple(f"Or: {option}." for option in one.options)
-        items.append(Item(one.where, f"{one.text}.", ways))
+        items.append(Item(one.where, f"{one.text}.", ways, short=one.where))
     has_options = any(one.options for one in lesson.glissandi)
     lines: tuple[str, ...] = ()
     if has_options:
@@ -274,9 +294,9 @@ def _ideas(lesson: Lesson) -> Section | None:
 
 def _ideas_of(lesson: Lesson) -> Iterator[Item]:
     for idea in lesson.repeats:
-        yield Item(idea.where, f"{idea.text}.", tag="repeat")
+        yield Item(idea.where, f"{idea.text}.", tag="repeat", short=f"repeat {idea.where}")
     for idea in lesson.bare:
-        yield Item(idea.where, f"{idea.text}.", tag="fill out")
+        yield Item(idea.where, f"{idea.text}.", tag="fill out", short=f"fill out {idea.where}")
 
 
 def title_of(lesson: Lesson, file: str) -> str:
@@ -293,9 +313,9 @@ def facts(lesson: Lesson, book: str) -> str:
         f"{piece.harp.name}: {compass}, tuned in {signed(piece.harp.tuning)}",
         counted(len(piece.measures), "measure"),
     ]
-    tempo = [t for t in piece.score.tempo if t.index == 0]
+    tempo = tempo_text(piece, 0)
     if tempo:
-        told.append(f"{round(tempo[0].quarters_per_minute)} quarters a minute")
+        told.append(tempo)
     told.append(counted(len(piece.told.moves), "lever move"))
     told.append(f"rule book {book}")
     return ". ".join((told[0], ", ".join(told[1:]))) + "."

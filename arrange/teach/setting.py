@@ -1,4 +1,4 @@
-"""How the harp is set: at the start, where people restart; the key, the strings that are used."""
+"""How the harp is set: at the start, where people restart; key, strings used, tempo."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,8 +8,20 @@ from arrange.harp.wording import key_in_words, state_in_words
 from arrange.phrasing import listed
 from arrange.score.model import MarkKind, Measure
 from arrange.study.keysignature import MAJOR, MINOR, key_name
+from arrange.teach.form import Form
 from arrange.teach.piece import Piece
 from arrange.teach.words import counted, number_of, span_text, string_text
+from arrange.units import Quarters
+
+_BEATS = {
+    Quarters(1, 2): "eighths",
+    Quarters(3, 4): "dotted eighths",
+    Quarters(1): "quarters",
+    Quarters(3, 2): "dotted quarters",
+    Quarters(2): "halves",
+    Quarters(3): "dotted halves",
+}
+"""Beats by their length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,15 +34,21 @@ class Restart:
     levers: str
 
 
-def restarts(piece: Piece) -> Iterator[Restart]:
-    """Yield the lever state at rehearsal marks, segno, coda and after double bars and repeats.
+def restarts(piece: Piece, found: Form) -> Iterator[Restart]:
+    """Yield the lever state at rehearsal marks, segno, coda, after double bars and repeats.
 
-    Where the levers stand otherwise when a place comes again, each time is told.
+    Also where a strain begins, and at the beginning where it is played again. Where the levers
+    stand otherwise when a place comes again, each time is told.
     """
-    for before, measure in pairwise(piece.measures):
-        why = _reason(before, measure)
-        places = piece.clock.occurrences(measure.index)
-        if not why or not places:
+    whys = {s.strain.first: s.name for s in found.sections[1:]}
+    whys |= {two.index: why for one, two in pairwise(piece.measures) if (why := _reason(one, two))}
+    if len(piece.clock.occurrences(0)) > 1:
+        jumps = [m.structure.jump for m in piece.measures if m.structure.jump == "D.C."]
+        whys[0] = jumps[0] if jumps else "repeat"
+    for index, why in sorted(whys.items()):
+        measure = piece.measures[index]
+        places = piece.clock.occurrences(index)
+        if not places:
             continue
         settings = [piece.setting(place) for place in places]
         told: dict[str, list[int]] = {}
@@ -124,8 +142,7 @@ def _later(piece: Piece) -> Iterator[str]:
 
 def strings_used(piece: Piece) -> str:
     """The lowest and the highest string that is plucked, with measures to find them in."""
-    left_open = frozenset(piece.score.left_open)
-    notes = [p for p in piece.printed if p.note not in left_open]
+    notes = [p for p in piece.printed if p.note not in piece.open]
     if not notes:
         return ""
     low = min(notes, key=lambda p: (p.pitch.line, p.index))
@@ -134,3 +151,20 @@ def strings_used(piece: Piece) -> str:
         f"{string_text(p.pitch)} (m. {number_of(piece.measures[p.index])})" for p in (low, high)
     ]
     return f"from {told[0]} to {told[1]}"
+
+
+def tempo_text(piece: Piece, index: int, tenths: int = 10) -> str:
+    """``54 dotted quarters a minute``: the tempo at a measure in beats; "" where none is said.
+
+    Args:
+        piece: the piece.
+        index: the measure.
+        tenths: so many of the tempo.
+    """
+    tempo = [t for t in piece.score.tempo if t.index <= index]
+    if not tempo:
+        return ""
+    beat = piece.measures[index].meter.beat
+    name = _BEATS.get(beat, "")
+    pace = tempo[-1].quarters_per_minute * tenths / 10 / (beat if name else 1)
+    return f"{round(pace)} {name or 'quarters'} a minute"

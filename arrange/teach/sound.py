@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from arrange.report.practice_midi import PACES, HandChoice, practice_midi
+from arrange.report.practice_midi import PACES, HandChoice, click, practice_midi
 from arrange.teach.piece import Piece
+from arrange.units import SECOND
 
 HANDS: tuple[HandChoice, ...] = ("right", "left", "both")
 
@@ -40,18 +41,18 @@ def practice_files(piece: Piece, stem: str) -> tuple[PracticeFile, ...]:
 
 
 def count_in(piece: Piece) -> list[list[float]]:
-    """For each measure as it is played, when its beats before it would fall, in seconds.
+    """For each measure as it is played, the seconds from beat to beat before it, and how many.
 
     A measure is counted at its own pace; before an upbeat also what the upbeat lacks.
     """
     found = []
     for place, (index, _, start) in enumerate(piece.clock.passes):
         measure = piece.measures[index]
-        beat = measure.meter.beat
         end = piece.clock.passes[place + 1][2] if place + 1 < len(piece.clock.passes) else 0
         long = (end or piece.clock.end) - start
-        quarter = Fraction(long, 1_000_000) / measure.length if measure.length else Fraction(1)
+        quarter = Fraction(long) / measure.length if measure.length else Fraction(SECOND)
+        beat = click(measure.meter, quarter)
         length = measure.meter.length + max(measure.meter.length - measure.length, Fraction(0))
         beats = -(-length // beat)
-        found.append([round(float(quarter * beat), 4), int(beats)])
+        found.append([round(float(quarter * beat) / SECOND, 4), int(beats)])
     return found

@@ -14,6 +14,8 @@ from itertools import pairwise
 
 from arrange.score.model import MarkKind, Measure
 from arrange.teach.piece import Piece
+from arrange.teach.words import is_short
+from arrange.units import Quarters
 
 LEAST = 4
 """Measures that must come back for it to be heard as a return, and measures between."""
@@ -41,6 +43,11 @@ class Strain:
 
     def __len__(self) -> int:
         return self.last - self.first + 1
+
+    def full_measures(self, measures: Sequence[Measure]) -> int:
+        """How many it fills; an upbeat and the measure that it is taken from are one together."""
+        own = (measures[index] for index in self.indices)
+        return int(sum((m.length / m.meter.length for m in own), Quarters(0)))
 
 
 def strains(piece: Piece) -> tuple[Strain, ...]:
@@ -76,11 +83,6 @@ def _at_signs(measures: Sequence[Measure]) -> Iterator[int]:
         begins = two.forward or two.segno or two.coda or before.fifths != measure.fifths
         if is_apart or begins or any(mark.kind in _SIGNS for mark in measure.marks):
             yield measure.index
-
-
-def is_short(measure: Measure) -> bool:
-    """Whether it is not full: an upbeat, or what is left before one."""
-    return measure.length < measure.meter.length
 
 
 def _at_returns(begins: Sequence[int], runs: Sequence[Run], count: int) -> Iterator[int]:

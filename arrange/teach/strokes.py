@@ -69,6 +69,17 @@ class Strokes:
             after = None
         return before, after
 
+    def at(self, place: int, offset: Quarters) -> tuple[int, Quarters]:
+        """The measure, and the place in it, *offset* after the pass number *place* begins."""
+        passes, measures = self._piece.clock.passes, self._piece.measures
+        while offset < 0 and place:
+            place -= 1
+            offset += measures[passes[place][0]].length
+        while place + 1 < len(passes) and offset >= measures[passes[place][0]].length:
+            offset -= measures[passes[place][0]].length
+            place += 1
+        return passes[place][0], offset
+
     def apart(self, stroke: Stroke, place: int) -> Quarters:
         """Where a stroke lies, in quarters from the beginning of the pass number *place*."""
         step = 1 if stroke.place >= place else -1

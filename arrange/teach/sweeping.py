@@ -8,7 +8,7 @@ from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.study.glissandi import StandingSweep
 from arrange.teach.piece import Piece
-from arrange.teach.words import HANDS, beat_of, span_text, string_text
+from arrange.teach.words import HANDS, beat_in, span_text, spoken, string_text
 from arrange.units import Quarters
 
 SWEEP_RULE = "resolve-glissandi"
@@ -40,7 +40,7 @@ def glissandi(piece: Piece, log: ChangeLog | None) -> tuple[Glissando, ...]:
     for (index, offset), (reason, options) in weighed.items():
         where = _where(piece, index, offset)
         found.append(
-            Glissando(index, where, f"written otherwise here. {reason}", _others(options))
+            Glissando(index, where, f"written otherwise here. {spoken(reason)}", _others(options))
         )
     found.sort(key=lambda g: g.index)
     return tuple(found)
@@ -64,7 +64,7 @@ def _weighed(
 
 
 def _where(piece: Piece, index: int, offset: Quarters) -> str:
-    beat = beat_of(offset, piece.measures[index].meter)
+    beat = beat_in(piece.measures, index, offset)
     return f"{span_text(piece.measures, (index,))} beat {beat}"
 
 
@@ -72,7 +72,7 @@ def _others(options: Sequence[Option]) -> tuple[str, ...]:
     """The ways that were not taken and can be had, cheapest first."""
     ways = [o for o in options if not o.taken and o.cost is not None]
     ways.sort(key=lambda option: (option.cost or 0, option.text))
-    return tuple(option.text for option in ways)
+    return tuple(spoken(option.text) for option in ways)
 
 
 def _said(piece: Piece, sweep: StandingSweep) -> str:
@@ -87,16 +87,16 @@ def _said(piece: Piece, sweep: StandingSweep) -> str:
     if sounding:
         told.append(f"sounds {sounding}")
     if sweep.foreign:
-        names = [piece.harp.strings[n].name for n in sweep.foreign]
+        names = [spoken(piece.harp.strings[n].name) for n in sweep.foreign]
         told.append(f"{listed(names)} sound beside it")
     if sweep.held:
-        names = [piece.harp.strings[n].name for n in sweep.held]
+        names = [spoken(piece.harp.strings[n].name) for n in sweep.held]
         told.append(f"the other hand holds {listed(names)}")
     return "; ".join(told)
 
 
 def _classes(sweep: StandingSweep) -> str:
-    """The seven letters as they sound, from the note it leaves on."""
+    """The seven letters as they sound, from C."""
     tones = dict(sweep.sweep.tones)
     return " ".join(
         string_text(Pitch(letter, tones[letter], 4)).rpartition(" ")[2]

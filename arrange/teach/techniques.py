@@ -14,6 +14,8 @@ from arrange.teach.words import span_text
 SOURCE: Source = COMMON_PRACTICE
 """What signs mean and ask of the hand."""
 OCTAVE_LINES = 7
+MOST = 8
+"""So many stretches of measures are named (house judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ def techniques(piece: Piece) -> tuple[Technique, ...]:
     for known in _KNOWN:
         indices = tuple(sorted(set(known.places(piece))))
         if indices:
-            where = span_text(piece.measures, indices)
+            where = span_text(piece.measures, indices, MOST)
             found.append(Technique(known.name, where, known.means, known.asks, indices))
     return tuple(found)
 
@@ -99,8 +101,11 @@ def _graces(piece: Piece) -> Iterator[int]:
 
 
 def _fingered(piece: Piece) -> Iterator[Fingered]:
+    """What is plucked without a note that is left open."""
     for hand in HandName:
-        yield from piece.handfuls(hand)
+        for one in piece.handfuls(hand):
+            if piece.open.isdisjoint(note.id for note in one.handful.notes):
+                yield one
 
 
 def _octaves(piece: Piece) -> Iterator[int]:
@@ -160,7 +165,7 @@ _KNOWN = (
     _Known(
         "Glissandi",
         "a line from note to note",
-        "one finger or the thumb slides, counted and even, and ends on its beat; damp before a "
+        "a finger slides up, the thumb down, counted and even, to end on its beat; damp before a "
         "lever moves afterwards",
         _glissandi,
     ),
@@ -193,15 +198,15 @@ _KNOWN = (
     ),
     _Known(
         "Octaves",
-        "eight strings apart in one hand",
+        "eight strings from end to end in one hand",
         "keep the frame of the hand from one octave to the next; the thumb leads",
         _octaves,
     ),
     _Known(
         "Crossing under and over",
         "where one bracket meets the next in a scale",
-        "up: fourth finger under the thumb before the thumb plays; down: thumb over before the "
-        "fourth plays",
+        "up: a finger, mostly the fourth, goes under the thumb before the thumb plays; down: the "
+        "thumb goes over before the lowest finger plays",
         _joined(Joining.UNDER, Joining.OVER),
     ),
     _Known(
@@ -219,7 +224,8 @@ _KNOWN = (
     _Known(
         "Trills, mordents, turns",
         "the signs above the note",
-        "neighbouring strings, fingers close; set the pace in counted notes first, then let go",
+        "neighbouring strings, fingers close, the levers of all of them set before; set the pace "
+        "in counted notes first, then let go",
         _signed(Sign.TRILL, Sign.TURN, Sign.INVERTED_TURN, Sign.MORDENT, Sign.INVERTED_MORDENT),
     ),
     _Known(

@@ -85,6 +85,8 @@ def test_large_print_is_large_and_leaves_nothing_out(browser: Opened, folder: Pa
     page.emulate_media(media="print")
     size = page.locator("main li").first.evaluate("e => getComputedStyle(e).fontSize")
     assert float(size.removesuffix("px")) * 0.75 >= 16
+    room = page.locator("main ol").first.evaluate("e => getComputedStyle(e).paddingLeft")
+    assert float(room.removesuffix("px")) >= 1.5 * float(size.removesuffix("px"))
     page.close()
 
 

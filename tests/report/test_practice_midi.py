@@ -80,6 +80,14 @@ def test_before_an_upbeat_what_it_lacks_is_counted_too() -> None:
     assert onsets(midi, "Right hand") == [(7, 67), (8, 72)]
 
 
+@pytest.mark.parametrize(("tempo", "clicks"), [(66, 6), (126, 2)])
+def test_slow_beats_of_three_parts_are_counted_in_their_parts(tempo: int, clicks: int) -> None:
+    midi = opened(practice_midi(read(f"time=6/8 key=0 tempo={tempo} | C5q. E5q.").score()))
+    counted = onsets(midi, "Count-in")
+    assert [beat for beat, _ in counted] == [Fraction(3 * i, clicks) for i in range(clicks)]
+    assert [note for _, note in counted] == [76] + [77] * (clicks - 1)
+
+
 def test_the_file_says_meter_key_tempo_harp_and_marks() -> None:
     midi = opened(practice_midi(read(TWO_HANDS).score(), pace=Fraction(3, 5)))
     assert midi.type == 1

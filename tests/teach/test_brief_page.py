@@ -7,14 +7,14 @@ from pathlib import Path
 
 import mido
 import pytest
-from lessons import SCORES, converted, lesson_of
+from lessons import SCORES, converted, lesson_of, short_lesson
 
 from arrange.cli import main
 from arrange.report.result_files import result_files
 from arrange.report.summary import summary
 from arrange.teach import PageSettings, lesson_page, practice_files
 from arrange.teach.budget import printed
-from arrange.teach.sections import sections
+from arrange.teach.sections import facts, sections
 from arrange.teach.sound import count_in
 
 SETTINGS = PageSettings("nocturne.musicxml", "concert")
@@ -47,6 +47,24 @@ def test_every_move_is_on_paper_at_length_or_in_short(page: str) -> None:
             assert item.short.rstrip(".") in on_paper or place < shown
 
 
+def test_the_tempo_is_said_in_beats() -> None:
+    assert "50 dotted quarters a minute" in facts(lesson_of("nocturne-d-flat"), "concert")
+    assert "108 quarters a minute" in facts(lesson_of("march-tin-lanterns"), "concert")
+
+
+def test_beside_another_player_the_melody_is_called_the_harps_own_line() -> None:
+    said = next(s.lines for s in sections(lesson_of("siciliana-flute-harp")) if s.name == "key")
+    assert any(line.startswith("With Flute: what stands below") for line in said)
+    alone = next(s.lines for s in sections(lesson_of("nocturne-d-flat")) if s.name == "key")
+    assert not any(line.startswith("With ") for line in alone)
+
+
+def test_what_paper_has_no_room_for_is_named_in_short() -> None:
+    for part in sections(lesson_of("nocturne-d-flat")):
+        if part.name in ("techniques", "hard", "moves", "glissandi", "ideas"):
+            assert all(item.short for item in part.items)
+
+
 def test_cautions_stand_on_every_page(page: str) -> None:
     for words in ("Never tune a string above", "Pain is a reason to stop", "needs its owner"):
         assert words in page
@@ -72,6 +90,15 @@ def test_a_measure_is_counted_in_and_more_before_an_upbeat() -> None:
     assert measures[0].length < measures[0].meter.length
     beats = [int(beats) for _, beats in counts]
     assert beats[0] > beats[1] == measures[1].meter.beats
+
+
+def test_slow_beats_of_three_parts_are_counted_in_their_parts() -> None:
+    (slow, beats), *_ = count_in(short_lesson("key=0 time=6/8 tempo=66 | C5q. E5q.").piece)
+    assert slow == pytest.approx(60 / 132, abs=0.001)
+    assert beats == 6
+    (quick, beats), *_ = count_in(short_lesson("key=0 time=6/8 tempo=126 | C5q. E5q.").piece)
+    assert quick == pytest.approx(60 / 84, abs=0.001)
+    assert beats == 2
 
 
 def written(folder: Path, name: str) -> Path:

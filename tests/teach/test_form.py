@@ -4,6 +4,7 @@ from lessons import lesson_of, piece_in_short, short_lesson
 
 from arrange.teach.form import Form, form
 from arrange.teach.setting import key_of
+from arrange.teach.words import DASH
 
 TUNE = "C5q D5q E5q F5q | G5q F5q E5q D5q | E5q G5q C6q G5q | F5q D5q B4q G4q"
 OTHER = "A4q A4q B4q C5q | D5q B4q A4q G4q | A4h B4h | A4q F4q E4q D4q"
@@ -71,6 +72,14 @@ def test_a_new_ending_is_told_from_where_it_begins() -> None:
     assert (last.name, last.of, last.strain.first) == ("A\N{PRIME}", "A", 16)
     assert last.differences[0] == "A new ending from m. 23 on."
     assert last.differences[-1] == "It is eight measures shorter."
+
+
+def test_an_upbeat_makes_a_strain_no_longer() -> None:
+    made = lesson_of("chorale-evening-bell")
+    first, second = made.form.sections
+    assert (first.where, second.where) == (f"m. 1{DASH}8 with upbeat", f"m. 9{DASH}16")
+    assert not any("shorter" in text for text in second.differences)
+    assert "eight measures more to play" in made.repeats[0].text
 
 
 def test_a_figure_that_only_goes_on_is_no_return() -> None:

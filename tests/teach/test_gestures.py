@@ -1,7 +1,9 @@
 """Lever moves as gestures, and the harp where people restart."""
 
+import re
+
 import pytest
-from lessons import HARP, converted, lesson_of
+from lessons import HARP, converted, lesson_of, short_lesson
 
 from arrange.report.lever_records import lever_record
 from arrange.teach.gestures import Gesture
@@ -44,14 +46,50 @@ def test_each_count_plays_moves_every_lever_and_plays_again(name: str) -> None:
 
 def test_a_gesture_says_from_where_to_where_and_what_the_other_hand_does() -> None:
     (gesture,) = [g for g in lesson_of("march-tin-lanterns").gestures if g.where == "m. 18"]
-    assert gesture.levers == (
-        "High B\N{MUSIC FLAT SIGN} (lever down) on beat 3 and low D\N{MUSIC SHARP SIGN} "
-        "(lever up) on beat 4"
+    assert re.fullmatch(
+        r"High B♭ \(lever down\) on beat 3 and low (D♯ \(lever up\)|E♭ \(lever down\)) on beat 4",
+        gesture.levers,
     )
     assert gesture.hand == "L.H."
     assert gesture.way == "from low A, middle C, F (beat 2), back to very low F (m. 19 beat 1)"
     assert gesture.meanwhile.startswith("R.H. goes on: low C, middle F")
     assert [beat for beat, _ in gesture.count] == ["2", "3", "4", "1"]
+
+
+CUE = '"high F♯"#leverwright.cue.1.F5.up.left.0.{}.all'
+
+
+def test_a_lever_whose_string_sounds_on_its_beat_is_moved_just_before() -> None:
+    (gesture,) = short_lesson(
+        f"key=0 tempo=60\nRH: F5h F5h | C5h F#5h | G5w\nLH: C3w | {CUE.format(2)} C3h rh | G2w"
+    ).gestures
+    assert gesture.levers == "High F♯ (lever up) just before it sounds on beat 3"
+    assert gesture.names == ("high F♯ (before 3)",)
+    assert ("before 3", "F♯") in gesture.count
+
+
+def test_a_note_that_is_left_open_is_no_part_of_a_gesture() -> None:
+    left = f'{CUE.format(2)} C3h "? C♯3"#leverwright.open.1.Cs3 C#3h'
+    (gesture,) = short_lesson(
+        f"key=0 tempo=60\nRH: F5h F5h | C5w | F#5w\nLH: C3w | {left} | G2w"
+    ).gestures
+    assert gesture.way == "from low C (beat 1), back to very low G (m. 3 beat 1)"
+    assert gesture.count[-1] == ("1", "play")
+
+
+def test_a_move_on_an_upbeat_is_counted_on_the_last_beat() -> None:
+    (gesture,) = [g for g in lesson_of("march-tin-lanterns").gestures if g.moves[0].index == 0]
+    assert gesture.where == "m. 1 (upbeat) (only time 2)"
+    assert "on beat 4" in gesture.levers
+    assert gesture.count[-1] == ("1", "play")
+
+
+def test_the_levers_are_told_where_strains_begin_and_where_the_whole_begins_again() -> None:
+    whys = [(r.index, r.why) for r in lesson_of("march-tin-lanterns").restarts]
+    assert whys == [(0, "D.C."), (1, "repeat"), (10, "B"), (18, "new key"), (20, "repeat")]
+    assert ("m. 27", "A\N{PRIME}") in [
+        (r.where, r.why) for r in lesson_of("nocturne-d-flat").restarts
+    ]
 
 
 def test_where_people_restart_the_levers_are_told_time_by_time() -> None:
@@ -62,8 +100,9 @@ def test_where_people_restart_the_levers_are_told_time_by_time() -> None:
 
 
 def test_the_told_state_is_the_replayed_one() -> None:
-    piece = lesson_of("nocturne-d-flat").piece
-    for restart in restarts(piece):
+    made = lesson_of("nocturne-d-flat")
+    piece = made.piece
+    for restart in restarts(piece, made.form):
         place = piece.clock.occurrences(restart.index)[0]
         setting = piece.setting(place)
         apart = [name for name, at in setting.items() if at is not piece.told.initial[name]]

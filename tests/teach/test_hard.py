@@ -4,13 +4,21 @@ import re
 
 import pytest
 from lessons import HARP, book, converted, lesson_of, short_lesson
+from notation import read
 
 from arrange.changes import Outcome
+from arrange.check import from_page
+from arrange.harp.wording import OCTAVE_WORDS
+from arrange.pitch import Pitch
+from arrange.registry import installed
+from arrange.rulebook import load_rulebook
 from arrange.score.model import Sign
 from arrange.teach import lesson
 from arrange.teach.hard import HardPlace
+from arrange.teach.placed import OPENING
 from arrange.teach.practice import HOW
 from arrange.teach.sections import sections
+from arrange.teach.words import spoken
 
 PIECES = ("nocturne-d-flat", "minuet-da-capo", "air-variations-c-flat", "barcarolle-glissandi")
 NAMED = re.compile(r"\((\d(?: \d)+)\)")
@@ -67,6 +75,47 @@ def test_the_hardest_place_is_where_the_notes_are() -> None:
     assert "strokes a second in one hand" in found[0].why
 
 
+def test_a_note_that_is_left_open_is_not_practised() -> None:
+    calm = " | ".join(["C5h E5h"] * 8)
+    mark = '"? A♯4"#leverwright.open.1.As4'
+    fast = f"{mark} A#4s C5s E5s G5s {mark.replace('.1.', '.2.')} A#4s C5s E5s G5s C5h"
+    made = short_lesson(f"key=0 tempo=90 | {calm} | {fast} | {calm}")
+    (place,) = [p for p in made.hard if p.indices == (8,)]
+    assert place.ways
+    assert not any("A♯" in way.text for p in made.hard for way in p.ways)
+
+
+def test_a_hand_opens_to_a_string_that_lies_apart_not_to_the_next_one() -> None:
+    for name in PIECES:
+        for way in (way for place in lesson_of(name).hard for way in place.ways):
+            opening = re.search(r" on (.+) while the hand opens to (.+)$", way.text)
+            if opening:
+                ends = [line_of(text) for text in (opening[1], *opening[2].split(", ")[:1])]
+                assert abs(ends[0] - ends[1]) >= OPENING or ", " in opening[2]
+
+
+def line_of(text: str) -> int:
+    """The string of ``middle C♯``."""
+    octave, _, name = text.rpartition(" ")
+    octaves = {word: number for number, word in OCTAVE_WORDS.items()}
+    return Pitch(name[0], 0, octaves[octave]).line
+
+
+def test_the_pace_of_both_hands_is_told_only_where_it_is_more_than_that_of_one() -> None:
+    for place in (p for name in PIECES for p in lesson_of(name).hard):
+        one = re.search(r"(\d+) strokes a second in one hand", place.why)
+        both = re.search(r"(\d+) strokes a second of both hands", place.why)
+        if one and both:
+            assert int(both[1]) > int(one[1])
+
+
+def test_a_level_that_comes_from_the_key_signature_alone_says_so() -> None:
+    calm = " | ".join(["Db5h Eb5h"] * 8)
+    made = short_lesson(f"key=-5 tempo=100 | {calm} | Db5e Eb5e F5e Db5e F5h")
+    (hard,) = [section for section in sections(made) if section.name == "hard"]
+    assert hard.lines[0].endswith("level “advanced” for its key signature.")
+
+
 def test_a_place_that_comes_again_is_named_once() -> None:
     fast = "C5s D5s E5s F5s G5s F5s E5s D5s C5s D5s E5s F5s G5s F5s E5s D5s"
     found = short_lesson(f"key=0 tempo=90 | {fast} | C5w | {fast} | C5w").hard
@@ -91,7 +140,7 @@ def test_techniques_stand_where_their_signs_do() -> None:
 def test_the_glissando_options_are_those_of_the_log() -> None:
     made = lesson_of("barcarolle-glissandi")
     weighed = {
-        (e.change.where.index, option.text)
+        (e.change.where.index, spoken(option.text))
         for e in converted("barcarolle-glissandi").log.entries
         if e.change.rule == "resolve-glissandi" and e.outcome is Outcome.APPLIED
         for option in e.change.options
@@ -117,3 +166,12 @@ def test_a_bare_stretch_gets_strings_that_the_levers_give() -> None:
     (idea,) = short_lesson(f"key=0 tempo=60\n{bare}\n{left}").bare
     assert idea.where == "m. 1\N{EN DASH}4"
     assert "very low C, G, low C (4 2 1)" in idea.text
+
+
+def test_a_small_hand_gets_a_fifth_within_its_compass_to_fill_out() -> None:
+    bare = "RH: C5q E5q G5q E5q | C5q E5q G5q E5q | G4q B4q D5q B4q | C5q E5q G5q E5q"
+    score = read(f"key=0 tempo=60\n{bare}\nLH: rw | rw | rw | rw").score()
+    pupil = load_rulebook("beginner", installed()).player
+    (idea,) = lesson(score, HARP, pupil, from_page(score, HARP)).bare
+    assert "low C, G (3 1)" in idea.text
+    assert "very low" not in idea.text
