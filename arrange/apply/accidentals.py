@@ -209,7 +209,7 @@ class Accidentals:
         self._before = {}
         self._ornaments = {}
         if self._is_alone:
-            self._pages.forget()
+            self._pages.renew()
 
 
 def with_signs(measure: PrintedMeasure) -> Iterator[tuple[PrintedNote, Alters]]:

@@ -14,10 +14,9 @@ from arrange.apply.printed import (
     PrintedNote,
 )
 from arrange.apply.stems import (
-    chords_by_voice,
     drop_positions,
     give_stem,
-    groups_of,
+    groups_in,
     stem_anew,
     stem_direction,
     stems_by_rule,
@@ -71,7 +70,7 @@ class Engraving:
             for wanted in clef_changes_wanted(self._document, part, staff, moved[part]):
                 write_clef(self._document, wanted)
         self._before = {}
-        self._pages.forget()
+        self._pages.renew()
 
 
 def _engrave(document: Document, measure: PrintedMeasure, before: _Before) -> set[Node]:
@@ -82,17 +81,17 @@ def _engrave(document: Document, measure: PrintedMeasure, before: _Before) -> se
         if note.pitch is not None and before.places.get(note.node) != (note.line, note.staff)
     }
     stems = dict(before.stems)
-    for (_, is_grace), chords in chords_by_voice(measure).items():
-        for group in groups_of(chords):
-            notes = group.notes
-            if any(note.node in moved for note in notes):
-                _forget_places(document, group.chords, moved)
-            for note in notes:
-                if note.node not in before.places:
-                    stems[note.node] = not is_grace
-            if before.has_stems and not is_grace:
-                _complete(document, measure, group.chords)
-    stem_anew(document, measure, stems)
+    groups = groups_in(measure)
+    for group in groups:
+        notes = group.notes
+        if any(note.node in moved for note in notes):
+            _forget_places(document, group.chords, moved)
+        for note in notes:
+            if note.node not in before.places:
+                stems[note.node] = not group.is_grace
+        if before.has_stems and not group.is_grace:
+            _complete(document, measure, group.chords)
+    stem_anew(document, measure, stems, groups)
     return moved
 
 

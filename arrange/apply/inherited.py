@@ -47,6 +47,23 @@ class Inherited:
         self.shifts = {**self.shifts, staff: steps}
 
 
+def behind(measure: Node, before: Inherited) -> Inherited:
+    """What is taken over from a measure; the same as *before* it where it changes nothing."""
+    running = before
+    for child in measure.children:
+        tag = child.tag
+        if tag == "note":
+            continue
+        if tag == "attributes":
+            running = before.copy() if running is before else running
+            running.take(child)
+        elif tag == "direction":
+            for steps in octave_shifts(child):
+                running = before.copy() if running is before else running
+                running.take_shift(staff_of(child), steps)
+    return running
+
+
 def with_key(keys: dict[int, Alters], staff: int, alters: Alters) -> dict[int, Alters]:
     """*keys* with another signature on a staff, or on all."""
     return {ALL_STAVES: alters} if staff == ALL_STAVES else {**keys, staff: alters}

@@ -25,7 +25,7 @@ from arrange.edits import (
 )
 from arrange.score.model import EventId, Mark, Note, Score, Sign
 
-Footprint = tuple[str, str, str]
+Footprint = tuple[str, EventId | str, str]
 """What is changed: the kind of thing, its id, and which sign of it."""
 
 
@@ -68,9 +68,8 @@ class Matching:
         for edit in change.edits:
             if isinstance(edit, SetPitch) and edit.before.pitch.midi == edit.after.pitch.midi:
                 continue
-            for kind, text, _ in self._traces(edit):
-                event = EventId.parse(text) if kind == "note" else None
-                if event in pinned:
+            for kind, event, _ in self._traces(edit):
+                if kind == "note" and isinstance(event, EventId) and event in pinned:
                     return f"{self._score.notes_by_id[event].pitch} is pinned: it stays"
         return ""
 
@@ -169,28 +168,28 @@ class Matching:
             case AddWords() | AddBracket():
                 yield ("words", edit.own, "")
             case AddFingering():
-                yield ("note", str(edit.note), "finger")
+                yield ("note", edit.note, "finger")
             case RemoveMark():
-                yield ("mark", str(edit.mark), "")
+                yield ("mark", edit.mark, "")
             case RemoveNotation():
-                yield ("note", str(edit.note), edit.key)
+                yield ("note", edit.note, edit.key)
             case AddRoll():
-                yield from (("note", str(note), "roll") for note in edit.notes)
+                yield from (("note", note, "roll") for note in edit.notes)
             case SetCredit():
                 yield ("credit", edit.field, edit.after.text)
             case _:  # pragma: no cover - the type checker holds the list complete
                 assert_never(edit)
 
     def _note_traces(self, edit: NoteEdit) -> Iterator[Footprint]:
-        yield ("note", str(edit.note), "")
+        yield ("note", edit.note, "")
         if isinstance(edit, SetDuration):
             for note in self._chord(edit.note):
-                yield ("note", str(note.id), "")
+                yield ("note", note.id, "")
         elif isinstance(edit, WriteRun):
             for value in edit.before:
                 for note in self._notes(edit.note.part, value.index):
                     if is_of(note, value):
-                        yield ("note", str(note.id), "")
+                        yield ("note", note.id, "")
 
     def _has_measure(self, part: str, index: int) -> bool:
         known = self._score.by_part.get(part)

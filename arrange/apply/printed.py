@@ -35,7 +35,6 @@ __all__ = [
     "Place",
     "PrintedMeasure",
     "PrintedNote",
-    "inheritance",
     "key_on",
     "length_of",
     "measure_number",
@@ -97,9 +96,11 @@ class PrintedMeasure:
         notes: in the order of the document.
         key_nodes: its key signatures and their places.
         beside: its other elements that may name pitches, and their places.
-        order: what `reading_order` found.
+        order: what `reading_order` found; *tied*: what `ties` found.
         unreadable: pitch elements that are no pitch, or whose alteration is no number.
         divisions: how many to a quarter its places count.
+        voices: how much each voice fills; *end*: where its elements leave off.
+        overdrawn: how far its elements go back before its start.
     """
 
     index: int
@@ -117,12 +118,24 @@ class PrintedMeasure:
     beside: list[tuple[Place, Node]] = field(default_factory=list)
     unreadable: list[Node] = field(default_factory=list)
     order: list[PrintedNote] = field(default_factory=list)
+    tied: tuple[list[PrintedNote], Place] | None = None
+    voices: dict[str, Place] = field(default_factory=dict)
+    end: Place = 0
+    overdrawn: Place = 0
 
     def reading_order(self) -> list[PrintedNote]:
         """Its notes as they are read: by time, grace notes before what they lean on."""
         if len(self.order) != len(self.notes):
             self.order = sorted(self.notes, key=_reading_place)
         return self.order
+
+    def ties(self) -> tuple[list[PrintedNote], Place]:
+        """Its notes with ties, and, where there are some, where the last of all notes ends."""
+        if self.tied is None:
+            tied = [note for note in self.notes if note.is_tied or note.leaves_tie]
+            ends = (note.onset + note.duration for note in self.notes) if tied else ()
+            self.tied = tied, max(ends, default=0)
+        return self.tied
 
     def readable(self) -> dict[Node, PrintedNote]:
         """Its notes by their elements; none where a pitch could not be read."""
@@ -178,21 +191,6 @@ def measure_number(node: Node) -> str:
     return holder.attrs.get("number", "")
 
 
-def inheritance(measures: list[Node]) -> list[Inherited]:
-    """What each measure of a part takes over."""
-    running = Inherited()
-    result = []
-    for measure in measures:
-        result.append(running.copy())
-        for child in measure.children:
-            if child.tag == "attributes":
-                running.take(child)
-            elif child.tag == "direction":
-                for steps in octave_shifts(child):
-                    running.take_shift(staff_of(child), steps)
-    return result
-
-
 def printed_part(measures: list[Node]) -> Iterator[PrintedMeasure]:
     """The measures of a part, one after the other."""
     running = Inherited()
@@ -216,13 +214,14 @@ def printed_measure(
         running.divisions,
         running.beat,
     )
-    place = _Place()
+    place = _Place(measure.voices)
     known = {} if before is None else before.readable()
+    notes = measure.notes
     for child in node.children:
         tag = child.tag
         if tag == "note":
             note = _as_before(known.get(child), place) or _note(child, place, measure)
-            measure.notes.append(note)
+            notes.append(note)
             place.pass_by(note)
         elif tag == "backup":
             place.move(-length_of(child))
@@ -234,6 +233,7 @@ def printed_measure(
             measure.beside.append((place.now, child))
             if tag == "direction":
                 _direction(child, place, measure, running)
+    measure.end, measure.overdrawn = place.now - place.overdrawn, place.overdrawn
     return measure
 
 
@@ -243,20 +243,36 @@ _FRETS = frozenset({"fret", "string"})
 
 @dataclass(slots=True)
 class _Place:
-    """Where the document stands in the measure; *scale* where the divisions changed inside."""
+    """Where the document stands in the measure.
 
+    Attributes:
+        voices, overdrawn: as the measure will have them.
+        onset: where the last note that is no further one of a chord began.
+        scale: where the divisions changed inside.
+    """
+
+    voices: dict[str, Place]
     now: Place = 0
     onset: Place = 0
     scale: Fraction | None = None
+    overdrawn: Place = 0
 
     def move(self, length: Place) -> None:
-        self.now = max(self.now + (length * self.scale if self.scale else length), 0)
+        now = self.now + (length * self.scale if self.scale else length)
+        if now < 0:
+            self.overdrawn -= now
+            now = 0
+        self.now = now
 
     def pass_by(self, note: PrintedNote) -> None:
-        if not note.is_chord:
-            self.onset = self.now
-            if note.duration:
-                self.move(note.duration)
+        if note.is_chord:
+            return
+        self.onset = self.now
+        length = note.duration
+        if length:
+            self.move(length)
+            filled = length * self.scale if self.scale else length
+            self.voices[note.voice] = self.voices.get(note.voice, 0) + filled
 
 
 def _direction(node: Node, place: _Place, measure: PrintedMeasure, running: Inherited) -> None:

@@ -6,6 +6,7 @@ where two voices share a staff each keeps its side.
 
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 
 from arrange.apply.printed import PrintedMeasure, PrintedNote
 from arrange.score.document import Document, Node, element, place_in_order
@@ -17,9 +18,10 @@ _STALE = ("default-y", "relative-y", "bezier-y", "bezier-y2")
 
 @dataclass(slots=True)
 class Group:
-    """What one stem direction holds for: a chord, or chords under one beam."""
+    """What one stem direction holds for: a chord or rest, or the chords under one beam."""
 
     chords: list[list[PrintedNote]]
+    is_grace: bool = False
 
     @property
     def notes(self) -> list[PrintedNote]:
@@ -27,34 +29,30 @@ class Group:
         return [note for chord in self.chords for note in chord]
 
 
-def chords_by_voice(measure: PrintedMeasure) -> dict[tuple[str, bool], list[list[PrintedNote]]]:
-    """The chords of each voice in order (rests are chords of one); grace notes apart."""
-    voices: dict[tuple[str, bool], list[list[PrintedNote]]] = {}
-    latest: list[PrintedNote] = []
-    for note in measure.notes:
-        if note.is_chord and latest:
-            latest.append(note)
-        else:
-            latest = [note]
-            voices.setdefault((note.voice, note.is_grace), []).append(latest)
-    return voices
+def groups_in(measure: PrintedMeasure) -> list[Group]:
+    """The chords of a measure, those of one voice under one beam together.
 
-
-def groups_of(chords: list[list[PrintedNote]]) -> list[Group]:
-    """A voice cut where beams begin and end; what stands inside unbeamed is left out."""
+    Grace notes have their own beams; what stands among beamed notes unbeamed is left out.
+    """
     groups: list[Group] = []
-    under_beam: Group | None = None
-    for chord in chords:
-        kind = beam_kind(chord[0])
+    under_beam: dict[tuple[str, bool], Group] = {}
+    chord: list[PrintedNote] = []
+    for note in measure.notes:
+        if note.is_chord and chord:
+            chord.append(note)
+            continue
+        chord = [note]
+        voice = note.voice, note.is_grace
+        kind = beam_kind(note)
         if kind == "begin":
-            under_beam = Group([chord])
-            groups.append(under_beam)
-        elif kind in ("continue", "end") and under_beam is not None:
-            under_beam.chords.append(chord)
+            under_beam[voice] = Group([chord], note.is_grace)
+            groups.append(under_beam[voice])
+        elif kind in ("continue", "end") and voice in under_beam:
+            under_beam[voice].chords.append(chord)
             if kind == "end":
-                under_beam = None
-        elif chord[0].pitch is not None:
-            groups.append(Group([chord]))
+                del under_beam[voice]
+        elif note.pitch is not None:
+            groups.append(Group([chord], note.is_grace))
     return groups
 
 
@@ -76,30 +74,31 @@ def stems_by_rule(measure: PrintedMeasure) -> dict[Node, bool]:
     if not any(note.stem is not None for note in measure.notes):
         return result
     shared = _shared_staves(measure)
-    for (_, is_grace), chords in chords_by_voice(measure).items():
-        for group in () if is_grace else groups_of(chords):
-            wanted = _wanted(measure, group, shared)
-            if wanted is None:
-                continue
-            stems = [note for note in group.notes if note.stem is not None]
-            agrees = all(n.stem is not None and n.stem.text.strip() in wanted for n in stems)
-            result.update((note.node, agrees) for note in group.notes)
+    for group in groups_in(measure):
+        notes = group.notes
+        wanted = None if group.is_grace else _wanted(measure, notes, shared)
+        if wanted is not None:
+            agrees = all(n.stem is None or n.stem.text.strip() in wanted for n in notes)
+            result.update((note.node, agrees) for note in notes)
     return result
 
 
-def stem_anew(document: Document, measure: PrintedMeasure, before: dict[Node, bool]) -> None:
+def stem_anew(
+    document: Document,
+    measure: PrintedMeasure,
+    before: dict[Node, bool],
+    groups: list[Group] | None = None,
+) -> None:
     """Turn the stems that followed the rule *before* and now point the wrong way."""
     if not before:
         return
     shared = _shared_staves(measure)
-    for (_, is_grace), chords in chords_by_voice(measure).items():
-        for group in () if is_grace else groups_of(chords):
-            notes = group.notes
-            if not all(before.get(note.node, False) for note in notes):
-                continue
-            wanted = _wanted(measure, group, shared)
-            if wanted is None:
-                continue
+    for group in groups_in(measure) if groups is None else groups:
+        notes = group.notes
+        if group.is_grace or not all(before.get(note.node, False) for note in notes):
+            continue
+        wanted = _wanted(measure, notes, shared)
+        if wanted is not None:
             for note in notes:
                 _turn(document, note, wanted[0])
 
@@ -115,14 +114,16 @@ def _shared_staves(measure: PrintedMeasure) -> set[int]:
     return shared
 
 
-def _wanted(measure: PrintedMeasure, group: Group, shared: set[int]) -> tuple[str, ...] | None:
+def _wanted(
+    measure: PrintedMeasure, notes: list[PrintedNote], shared: set[int]
+) -> tuple[str, ...] | None:
     """The directions that the rule allows, the usual one first; None where it does not decide."""
-    notes = [note for note in group.notes if note.pitch is not None]
-    staves = {note.staff for note in notes}
-    if len(staves) != 1 or staves & shared:
+    pitched = [note for note in notes if note.pitch is not None]
+    staff = pitched[0].staff if pitched else 0
+    if not pitched or staff in shared or any(note.staff != staff for note in pitched):
         return None
-    middle = measure.clef_at(notes[0].staff, notes[0].onset).middle
-    lines = [measure.display_line(note) for note in notes]
+    middle = measure.clef_at(staff, pitched[0].onset).middle
+    lines = [measure.display_line(note) for note in pitched]
     above, below = max(lines) - middle, middle - min(lines)
     if above == below:
         return ("down", "up")
@@ -131,7 +132,7 @@ def _wanted(measure: PrintedMeasure, group: Group, shared: set[int]) -> tuple[st
 
 def stem_direction(measure: PrintedMeasure, chords: list[list[PrintedNote]]) -> str:
     """Where new stems point: as the rest of their voice on a shared staff, else by the rule."""
-    wanted = _wanted(measure, Group(chords), _shared_staves(measure))
+    wanted = _wanted(measure, Group(chords).notes, _shared_staves(measure))
     if wanted is not None:
         return wanted[0]
     first = chords[0][0]
@@ -192,6 +193,7 @@ def _signs(note: PrintedNote) -> list[Node]:
     return [sign for n in note.node.find_all("notations") for sign in n.iter()]
 
 
+@lru_cache(maxsize=1024)
 def _raised(height: str, tenths: int) -> str | None:
     """A height in tenths, raised, with as many decimals as it had; None if it is no number."""
     try:

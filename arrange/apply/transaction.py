@@ -48,6 +48,7 @@ class Transaction:
         declined: ids of changes that the user does not want.
         pinned: notes that keep their pitch and length.
         recorders: makes those that set anew what follows from the notes.
+        pages: the document's measures as printed, where earlier rules have read some.
     """
 
     def __init__(  # noqa: PLR0913 - what a rule's work needs, the others by name
@@ -60,6 +61,7 @@ class Transaction:
         declined: frozenset[str] = frozenset(),
         pinned: frozenset[EventId] = frozenset(),
         recorders: Recorders = usual_recorders,
+        pages: Pages | None = None,
     ) -> None:
         self._document = document
         self._reading = reading
@@ -68,6 +70,7 @@ class Transaction:
         self._declined = declined
         self._pinned = pinned
         self._make_recorders = recorders
+        self._pages = pages or Pages(document)
         self._score = reading.score()
         self._matching = Matching(self._score)
         self._mark = document.mark()
@@ -80,7 +83,8 @@ class Transaction:
         self._is_spoiled = False
 
     def _open_sheet(self) -> None:
-        pages, self._invariants = Pages(self._document), Invariants()
+        pages, self._invariants = self._pages, Invariants()
+        pages.renew()
         self._recorders = self._make_recorders(self._document, pages)
         self._sheet = Sheet(self._document, pages, self._score, self._recorders, self._invariants)
         self._invariants.watch(self._sheet)

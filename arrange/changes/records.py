@@ -25,7 +25,7 @@ class Fidelity(StrEnum):
     @property
     def rank(self) -> int:
         """0 for exact to 2 for lossy."""
-        return list(Fidelity).index(self)
+        return 0 if self is Fidelity.EXACT else 1 if self is Fidelity.IDIOMATIC else 2
 
 
 class Outcome(StrEnum):

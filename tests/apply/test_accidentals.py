@@ -183,7 +183,7 @@ def test_nothing_changes_without_a_changed_note() -> None:
     for index in range(len(part_measures(document, "P1"))):
         keeper.remember("P1", index)
     keeper.refresh()
-    assert not document.is_edited
+    assert not document.mark()
 
 
 @pytest.mark.parametrize("interval", ["m2", "-M2", "m3", "-P4"])

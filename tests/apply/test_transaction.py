@@ -159,7 +159,7 @@ def test_a_measure_that_came_in_too_short_may_still_be_edited() -> None:
 
 
 class Careless:
-    """What an edit leaves when it forgets the time, or the order of the schema."""
+    """What an edit leaves when it forgets the time, a tie's other end, or the schema's order."""
 
     def __init__(self, what: str) -> None:
         self.what = what
@@ -173,13 +173,24 @@ class Careless:
             sheet.document.set_text(duration, "3")
         elif self.what == "chord":
             sheet.document.insert(note, element("chord"), before=note.children[0])
+        elif self.what == "tie":
+            tied = next(node for node in sheet.measure_node("P1", 0).find_all("note")
+                        if node.find("tie") is not None)  # fmt: skip
+            step = tied.find("pitch")
+            assert step is not None
+            sheet.document.set_text(step.children[0], "D")
         else:
             sheet.document.insert(note, element("dot"))
 
 
 @pytest.mark.parametrize(
     ("what", "why"),
-    [("time", "would fill 17/4"), ("chord", "chord that is not there"), ("order", "out of order")],
+    [
+        ("time", "would fill 17/4"),
+        ("chord", "chord that is not there"),
+        ("tie", "a tie would lead nowhere"),
+        ("order", "out of order"),
+    ],
 )
 def test_invariants_catch_a_careless_edit(
     rich: Page, monkeypatch: pytest.MonkeyPatch, what: str, why: str

@@ -251,7 +251,7 @@ def test_what_names_the_old_key_is_found_and_left() -> None:
 def test_parts_that_are_not_named_stay() -> None:
     document = document_of(sheet(note("F4")))
     assert transpose(document, (), Interval.parse("M2")) == ()
-    assert not document.is_edited
+    assert not document.mark()
 
 
 def test_measures_inside_measures_are_found_in_timewise_scores() -> None:

@@ -8,7 +8,6 @@ from arrange.apply.printed import Place, PrintedMeasure, PrintedNote
 from arrange.errors import LeverwrightError
 from arrange.score.document import Document, Node
 from arrange.score.model import EventId, Measure, Score
-from arrange.score.nodes import NO_ATTRIBUTES
 from arrange.score.reading.notations import sign_nodes
 from arrange.units import Quarters
 
@@ -125,7 +124,7 @@ class Sheet:
     def _child(self, event: EventId, key: str, tag: str) -> Node:
         if event.part in self.score.by_part and 0 <= event.index < self.count(event.part):
             for child in self.measure_node(event.part, event.index).children:
-                if child.tag == tag and child.key == key:
+                if child.key == key and child.tag == tag:
                     return child
         raise GoneError(f"{event} is not there, or no longer")
 
@@ -211,7 +210,5 @@ def neighbour(sheet: Sheet, spot: Spot, step: int) -> Spot | None:
 def ids_on(sheet: Sheet) -> set[str]:
     """The ids that notes and directions carry."""
     counts = [(part, sheet.count(part)) for part in sheet.score.by_part]
-    measures = (sheet.measure_node(part, i) for part, count in counts for i in range(count))
-    children = (child for measure in measures for child in measure.children)
-    rows = (child.attrs for child in children if child.attrs is not NO_ATTRIBUTES)
-    return {attrs["id"] for attrs in rows if "id" in attrs}
+    rows = (sheet.pages.ids(part, index) for part, count in counts for index in range(count))
+    return set().union(*rows)
