@@ -10,6 +10,7 @@ from lxml import etree
 
 from arrange.score.container import Source, read_source, write_result
 from arrange.score.document import Document, Node
+from arrange.score.emission import AtFirst
 
 # The library is found, not loaded: only its scores are wanted.
 _FOUND = importlib.util.find_spec("music21")
@@ -41,8 +42,8 @@ VARIANTS = {
 
 def _write_anew(document: Document, nodes: Iterator[Node]) -> bytes:
     """What the document writes when it may not copy these elements whole."""
-    document._touched.update(nodes)
-    document._journal.append((document.root, lambda: None))
+    document._at_first.update((node, AtFirst.of(node)) for node in nodes)
+    document._journal.append((document.root, "", lambda: None))
     return document.to_bytes()
 
 

@@ -1,6 +1,5 @@
 """The music element by element, beside the notes' pitches and lengths."""
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,16 +13,6 @@ from arrange.audit.views import View
 from arrange.audit.wording import called
 from arrange.pitch import Interval
 from arrange.score.nodes import Node
-
-_FOLLOWS = re.compile(
-    r"<(?:pitch\b[^>]*>.*?</pitch\s*>"
-    r"|(?P<tag>accidental|stem|beam)\b[^>]*(?:/>|>[^<]*</(?P=tag)\s*>))\s*",
-    re.DOTALL,
-)
-"""What may differ in a measure where only pitches change, as a file spells it."""
-_HEIGHT = "-y="
-_HEIGHTS = re.compile(r"""\s+(?:default|relative)-y=(?:"[^"]*"|'[^']*')""")
-_JUDGED_APART = re.compile(r"<(?:key|harmony|figured-bass|accidental-mark)\b")
 
 
 @dataclass(frozen=True)
@@ -71,9 +60,6 @@ class Music:
         if one == two and terms.interval is None and not page.is_of_marks:
             return
         is_loose = terms.interval is not None or self.ledger.changes_notes_near(terms.part, index)
-        is_apart = page.takes_notes or page.is_of_marks or _JUDGED_APART.search(one)
-        if is_loose and not is_apart and _without_pitches(one) == _without_pitches(two):
-            return
         number = self.source.score.measure(terms.part, index).number
         for problem in self._aligned(terms, index, pair, is_loose=is_loose):
             yield f"part {terms.part}, measure {number}: {problem}"
@@ -120,12 +106,6 @@ class _PartTerms:
     lines: Lines
     may_turn_clefs: bool
     own: frozenset[str]
-
-
-def _without_pitches(text: str) -> str:
-    """How a file spells a measure, without what follows from pitches."""
-    text = _FOLLOWS.sub("", text)
-    return _HEIGHTS.sub("", text) if _HEIGHT in text else text
 
 
 def _marks_in_time(before: list[Node], after: list[Node], pairing: Pairing) -> Iterator[str]:
@@ -180,6 +160,8 @@ def _missing(one: Node | None, two: Node | None) -> str:
 
 def _difference(one: Node, two: Node, pairing: Pairing) -> str:
     """What differs between two elements that should be one; empty where nothing does."""
+    if pairing.are_pitched(one, two):
+        return note_problem(one, two, pairing)
     if is_same(one, two) and not (moves(one, pairing) or pairing.is_claimed(one)):
         return ""
     if one.tag != two.tag:

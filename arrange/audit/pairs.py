@@ -11,13 +11,15 @@ from arrange.audit.shapes import (
     LINES,
     VALUE,
     Shape,
+    are_spelled_alike,
     note_rest,
     sign_shape,
+    sign_shapes,
     signs,
 )
 from arrange.pitch import Interval
 from arrange.score.model import Note, Rest, Sign
-from arrange.score.nodes import Node
+from arrange.score.nodes import Node, inside_of
 from arrange.score.reading.notations import sign_nodes
 
 _MARKS = frozenset({"accidental-mark"})
@@ -59,6 +61,11 @@ class Pairing:
         page = self.page
         return note.key in page.signs or note.key in page.rolled or note.key in page.fingered
 
+    def are_pitched(self, one: Node, two: Node) -> bool:
+        """Whether both are notes with a pitch."""
+        was, now = self.sounding[0].get(one.key), self.sounding[1].get(two.key)
+        return isinstance(was, Note) and isinstance(now, Note)
+
     def is_elsewhere(self, one: Node, two: Node) -> bool:
         """Whether two notes sound different pitches, which is judged apart."""
         was, now = self.sounding[0].get(one.key), self.sounding[1].get(two.key)
@@ -81,8 +88,10 @@ def _distances(note: Note) -> list[int]:
 
 def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
     """What differs between two notes; empty where nothing does that has no entry."""
-    if _attributes(one, pairing) != _attributes(two, pairing):
+    if not _has_same_attributes(one, two, pairing):
         return "the attributes of a note differ, and no entry says so"
+    if _are_alike(one, two, pairing):
+        return ""
     spared = pairing.spared(one.key)
     if pairing.is_elsewhere(one, two):
         spared |= {"pitch"}
@@ -96,29 +105,60 @@ def note_problem(one: Node, two: Node, pairing: Pairing) -> str:
         for part in (*gone, *new):
             kind = "is gone or another one" if part in gone else "is new"
             return f"<{part[0]}> of a note {kind}, and no entry says so"
-    if one.find("rest") is not None and _times(one, two, pairing):
+    if _is_another_rest(one, two, pairing):
         return "a rest lasts longer or shorter or stands elsewhere, and no entry says so"
     if not pairing.is_claimed(one) and _has_same_signs(one, two, pairing):
         return ""
     return _sign_problem(one, two, pairing)
 
 
-def _attributes(note: Node, pairing: Pairing) -> Mapping[str, str]:
-    if not pairing.is_loose or not note.attrs:
-        return note.attrs
-    return {k: v for k, v in note.attrs.items() if k not in _KEPT_OFF_A_NOTE}
+def _has_same_attributes(one: Node, two: Node, pairing: Pairing) -> bool:
+    if pairing.is_loose and are_spelled_alike(one, two):
+        return True
+    was, now = one.attrs, two.attrs
+    if was == now or not pairing.is_loose:
+        return was == now
+    spared = _KEPT_OFF_A_NOTE
+    kept, left = ({k: v for k, v in row.items() if k not in spared} for row in (was, now))
+    return kept == left
 
 
-def _times(one: Node, two: Node, pairing: Pairing) -> bool:
+def _are_alike(one: Node, two: Node, pairing: Pairing) -> bool:
+    """Whether nothing differs, as was found of two pitched notes spelled as these are.
+
+    Only where the log says nothing of the notes that their neighbours do not say too.
+    """
+    was, now = inside_of(one), inside_of(two)
+    key = one.key
+    if was is None or now is None or not pairing.are_pitched(one, two):
+        return False
+    if key in pairing.page.lengthened or pairing.is_claimed(one):
+        return False
+    terms = (pairing.is_loose, pairing.page.is_counted_finer, pairing.loses_lines)
+    is_elsewhere = pairing.is_elsewhere(one, two)
+    place = (_are_alike, now.spelled, terms, pairing.interval is None, is_elsewhere)
+    found: bool | None = was.known.get(place)
+    if found is None:
+        spared = pairing.spared(key) | {"pitch"} if is_elsewhere else pairing.spared(key)
+        found = note_rest(one, spared) == note_rest(two, spared)
+        found = found and _has_same_signs(one, two, pairing)
+        was.known[place] = found
+    return found
+
+
+def _is_another_rest(one: Node, two: Node, pairing: Pairing) -> bool:
     was, now = pairing.sounding[0].get(one.key), pairing.sounding[1].get(two.key)
-    if was is None or now is None:
+    if not isinstance(was, Rest) or now is None:
         return False
     return was.offset != now.offset or was.duration != now.duration
 
 
 def _has_same_signs(one: Node, two: Node, pairing: Pairing) -> bool:
     """Whether nothing has to be counted: the same signs stand in the same order."""
-    was, now = ([part for _, part in _signs(note, pairing)] for note in (one, two))
+    is_moving = pairing.interval is not None
+    was, now = (
+        sign_shapes(note, _spared_signs(note, pairing), is_moving=is_moving) for note in (one, two)
+    )
     return was == now
 
 
@@ -170,9 +210,13 @@ def _new_sign(one: Node, new: "Counter[Shape]", pairing: Pairing) -> str:
 
 
 def _signs(note: Node, pairing: Pairing) -> Iterator[tuple[Node, Shape]]:
-    spared = LINES if pairing.loses_lines else frozenset()
-    if note.key in pairing.page.lengthened:
-        spared |= {"tuplet"}
+    spared = _spared_signs(note, pairing)
     for node in signs(note):
         if node.tag not in spared:
             yield node, sign_shape(node, is_moving=pairing.interval is not None)
+
+
+def _spared_signs(note: Node, pairing: Pairing) -> frozenset[str]:
+    """Which signs of a note are not compared."""
+    spared = LINES if pairing.loses_lines else frozenset()
+    return spared | {"tuplet"} if note.key in pairing.page.lengthened else spared

@@ -8,7 +8,7 @@ from arrange.edits import NoteValue
 from arrange.pitch import UNISON, Interval
 from arrange.score.model import Measure, Note, Score
 
-_Key = tuple[int, int, int, str, int, int, bool, str, int, int]
+_Key = tuple[int, int, int, int, str, int, int, bool, str, int, int]
 """A note as numbers and letters: quick to compare."""
 
 
@@ -86,6 +86,8 @@ def _is_moved(one: Note, two: Note, interval: Interval) -> bool:
 
 def _told(part: str, counted: "Counter[_Key]", now: Measure) -> Iterator[str]:
     there = Counter(_keys(now, UNISON))
+    if there == {key: count for key, count in counted.items() if count}:
+        return
     for key in (counted - there).elements():
         yield f"part {part}, measure {now.number}: {_words(key)} is gone, and no entry says so"
     for key in (there - counted).elements():
@@ -98,11 +100,12 @@ def _keys(measure: Measure, interval: Interval) -> Iterator[_Key]:
 
 
 def _key(note: Note, interval: Interval) -> _Key:
-    pitch = interval.move(note.pitch)
+    pitch = note.pitch if interval is UNISON else interval.move(note.pitch)
     return (
         note.id.index,
         *note.offset.as_integer_ratio(),
-        f"{note.staff}/{note.voice}",
+        note.staff,
+        note.voice,
         *note.duration.as_integer_ratio(),
         note.is_grace,
         pitch.step,
@@ -116,7 +119,8 @@ def _key_of(value: NoteValue) -> _Key:
     return (
         value.index,
         *value.offset.as_integer_ratio(),
-        f"{value.staff}/{value.voice}",
+        value.staff,
+        value.voice,
         *value.duration.as_integer_ratio(),
         value.is_grace,
         pitch.step,
@@ -126,13 +130,12 @@ def _key_of(value: NoteValue) -> _Key:
 
 
 def _words(key: _Key) -> str:
-    _, at, of, voice, length, unit, is_grace, step, alter, octave = key
+    _, at, of, staff, voice, length, unit, is_grace, step, alter, octave = key
     sign = "#" * alter if alter > 0 else "b" * -alter
     kind = "grace note" if is_grace else "note"
-    staff, _, name = voice.partition("/")
     length_text = f"{length}/{unit}" if unit > 1 else f"{length}"
     at_text = f"{at}/{of}" if of > 1 else f"{at}"
     return (
-        f"the {kind} {step}{sign}{octave} at {at_text} on staff {staff} in voice {name}"
+        f"the {kind} {step}{sign}{octave} at {at_text} on staff {staff} in voice {voice}"
         f" ({length_text} long)"
     )

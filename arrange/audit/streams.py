@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from arrange.audit.ledger import Page, Span
-from arrange.audit.shapes import Shape, shape
+from arrange.audit.shapes import Shape, lyrics, shape
 from arrange.edits import NoteValue
 from arrange.score.model import Note, Rest
 from arrange.score.nodes import Node
@@ -78,13 +78,14 @@ class Streams:
         if self._sounds:
             yield "a tempo or another sound went with a mark, and no entry says so"
         before, after = self._lyrics
-        if after - before or (before - after and not self._page.runs):
+        is_sung = bool(before or after)
+        if is_sung and (after - before or (before - after and not self._page.runs)):
             yield "lyrics differ, and no entry says so"
 
     def _take_lyrics(self, side: int, note: Node) -> None:
-        lyrics = note.find_all("lyric")
-        if lyrics:
-            self._lyrics[side].update(map(shape, lyrics))
+        sung = lyrics(note)
+        if sung:
+            self._lyrics[side].update(map(shape, sung))
 
     def _find_heirs(self, removed: list[Node]) -> None:
         for node in removed:

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from arrange.score.document import Document
-from arrange.score.encodings import decoded
 from arrange.score.model import Note, Rest, Score
 from arrange.score.nodes import Node
 from arrange.score.reading import Reading
@@ -31,12 +30,12 @@ class View:
             BadInput: it cannot be read.
         """
         document = Document.read(raw, name)
-        return cls.of(raw, document, Reading(document, parts=parts).score())
+        return cls.of(document, Reading(document, parts=parts).score())
 
     @classmethod
-    def of(cls, raw: bytes, document: Document, score: Score) -> "View":
+    def of(cls, document: Document, score: Score) -> "View":
         """A file that has been read already; nothing in *document* may have been changed."""
-        view = cls(decoded(raw, document.file).text, document.root, score)
+        view = cls(document.text, document.root, score)
         for measures in view.measures().values():
             for measure in measures:
                 give_keys(measure)

@@ -14,14 +14,15 @@ def grip_violations(
 ) -> Iterator[Violation]:
     """Yield every grip that has too many notes or is too wide; open notes are not held."""
     here: dict[HandName, list[Pluck]] = {HandName.LEFT: [], HandName.RIGHT: []}
-    place: tuple[int, Quarters] | None = None
+    index, offset = -1, Quarters(0)
     for pluck in plucks:
         if pluck.kind is not PluckKind.PLAIN:
             continue
-        if place is None or place[0] != pluck.index or place[1] != pluck.offset:
+        is_here = pluck.offset is offset or pluck.offset == offset  # mostly the very same number
+        if not is_here or pluck.index != index:
             yield from _judged(score, here, left_open, player)
             here = {HandName.LEFT: [], HandName.RIGHT: []}
-            place = (pluck.index, pluck.offset)
+            index, offset = pluck.index, pluck.offset
         here[pluck.hand].append(pluck)
     yield from _judged(score, here, left_open, player)
 

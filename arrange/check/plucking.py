@@ -144,17 +144,20 @@ def busy_hands(
     """
     signed, left_open = _rolled(score), frozenset(score.left_open)
     rolled = [bool(signed) and p.note in signed for p in printed]
-    counts: dict[tuple[HandName, Microseconds], list[int]] = {}
+    left: dict[Microseconds, list[int]] = {}
+    right: dict[Microseconds, list[int]] = {}
     for strike in struck:
-        if left_open and not left_open.isdisjoint(printed[strike.pluck].tied):
+        pluck = printed[strike.pluck]
+        if left_open and not left_open.isdisjoint(pluck.tied):
             continue
-        key = (printed[strike.pluck].hand, strike.time)
-        counts.setdefault(key, []).append(strike.pluck)
+        counts = left if pluck.hand is HandName.LEFT else right
+        counts.setdefault(strike.time, []).append(strike.pluck)
     found: dict[HandName, list[Busy]] = {HandName.LEFT: [], HandName.RIGHT: []}
-    for (hand, time), members in counts.items():
-        is_rolled = any(rolled[member] for member in members)
-        last = time + (len(members) - 1) * ROLL_STEP if is_rolled else time
-        found[hand].append(Busy(time, last, len(members)))
+    for hand, counts in ((HandName.LEFT, left), (HandName.RIGHT, right)):
+        for time, members in counts.items():
+            is_rolled = bool(signed) and any(rolled[member] for member in members)
+            last = time + (len(members) - 1) * ROLL_STEP if is_rolled else time
+            found[hand].append(Busy(time, last, len(members)))
     for passage in swept:
         hands = HandName if passage.told.held else (passage.hand,)
         for hand in hands:

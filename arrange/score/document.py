@@ -4,8 +4,8 @@ Without an edit the bytes that come out are those that went in. With edits they 
 spans of the edited elements and nowhere else, in any encoding, with any line ends.
 """
 
-from collections.abc import Callable
-from functools import partial
+from io import BytesIO
+from typing import Any
 
 from arrange.errors import BadInput
 from arrange.score.child_order import successor
@@ -13,11 +13,13 @@ from arrange.score.emission import AtFirst, Emission, indentation
 from arrange.score.encodings import decoded
 from arrange.score.limits import Limits, in_force
 from arrange.score.markup import WHITE
-from arrange.score.nodes import Node, element, require_writable
+from arrange.score.nodes import Node, element, fold, require_writable
 from arrange.score.parsing import parsed
 
 __all__ = ["Document", "Node", "element", "place_in_order"]
 
+_INSERTED, _REMOVED = "inserted", "removed"
+"""What the journal calls a child that was put in or taken out; else it names what was set."""
 _ROOTS = ("score-partwise", "score-timewise")
 
 
@@ -31,6 +33,7 @@ class Document:
         file: The name of the file, for messages.
         limits: How much it may hold.
         encoding: The encoding of the bytes, as Python spells it.
+        text: The source behind its byte order mark; in it nodes have their places.
         notes: What was odd about the file, in sentences for the log.
     """
 
@@ -42,13 +45,13 @@ class Document:
         self._raw = raw
         self._source = decoded(raw, file)
         self.encoding = self._source.codec
+        self.text = self._source.text
         self.notes = self._source.notes
         self.root = parsed(self._source.text, file, self.limits)
         _require_score(self.root, file)
-        self._journal: list[tuple[Node, Callable[[], object]]] = []
+        self._journal: list[tuple[Node, str, Any]] = []
         self._changes = 0
         self._at_first: dict[Node, AtFirst] = {}
-        self._touched: set[Node] = set()
         self._indentation = ""
 
     @classmethod
@@ -65,11 +68,6 @@ class Document:
         """
         return cls(raw, file, limits)
 
-    @property
-    def is_edited(self) -> bool:
-        """Whether any change stands that was not rolled back."""
-        return bool(self._journal)
-
     def line(self, node: Node) -> int:
         """The line of the source on which an element begins; 0 for a new one."""
         if node.start < 0:
@@ -81,8 +79,11 @@ class Document:
         """The file as it is now, in the encoding of the source."""
         if not self._journal:
             return self._raw
-        emission = Emission(self._source.text, self._indentation, self._at_first, self._touched)
-        return self._source.encoded(emission.written(self.root))
+        emission = Emission(self._source.text, self._indentation, self._at_first)
+        written = BytesIO()
+        written.write(self._source.mark)
+        written.writelines(map(self._source.encoded, emission.written()))
+        return written.getvalue()
 
     def set_text(self, node: Node, text: str) -> None:
         """Give an element without children another text.
@@ -95,7 +96,7 @@ class Document:
         if text != node.text:
             require_writable(text)
             self._touch(node)
-            self._journal.append((node, partial(setattr, node, "text", node.text)))
+            self._journal.append((node, "text", node.text))
             node.text = text
 
     def set_attribute(self, node: Node, name: str, value: str | None) -> None:
@@ -113,7 +114,7 @@ class Document:
             require_writable(value)
             attrs[name] = value
         self._touch(node)
-        self._journal.append((node, partial(setattr, node, "attrs", node.attrs)))
+        self._journal.append((node, "attrs", node.attrs))
         node.attrs = attrs
 
     def insert(self, parent: Node, node: Node, before: Node | None = None) -> None:
@@ -142,11 +143,11 @@ class Document:
         self._touch(parent)
         parent.children = children
         if parent.text:
-            self._journal.append((parent, partial(setattr, parent, "text", parent.text)))
+            self._journal.append((parent, "text", parent.text))
             parent.text = ""
         children.insert(index, node)
         node.parent = parent
-        self._journal.append((parent, partial(_detach, children, index)))
+        self._journal.append((parent, _INSERTED, index))
 
     def remove(self, node: Node) -> None:
         """Take an element out, with all that is in it.
@@ -161,8 +162,7 @@ class Document:
         self._touch(parent)
         del parent.children[index]
         node.parent = None
-        back = partial(_attach, parent.children, index, node, parent)
-        self._journal.append((parent, back))
+        self._journal.append((parent, _REMOVED, (index, node)))
 
     def mark(self) -> int:
         """A place in the journal to roll back to."""
@@ -177,9 +177,28 @@ class Document:
         if not 0 <= mark <= len(self._journal):
             raise ValueError(f"the mark {mark} is not in the journal")
         while len(self._journal) > mark:
-            node, take_back = self._journal.pop()
-            take_back()
-            self._raise_revision(node)
+            step = self._journal.pop()
+            _take_back(*step)
+            self._raise_revision(step[0])
+
+    def restore(self) -> None:
+        """Take back all changes and forget them: the tree is as it was read, its notes folded.
+
+        Nobody may go on with what was read of the tree in between.
+        """
+        for node, first in self._at_first.items():
+            node.attrs, node.text = first.attrs, first.text
+            node.children = list(first.children) if first.children else ()
+            for child in node.children:
+                child.parent = node
+        for node in self._at_first:
+            around: Node | None = node
+            while around is not None and around.revision:
+                around.revision = 0
+                around = around.parent
+        self._journal.clear()
+        self._at_first.clear()
+        fold(self.root)
 
     def _misplaced(self, node: Node, held: str, wanted: str) -> BadInput:
         return BadInput(
@@ -198,11 +217,7 @@ class Document:
         if not self._at_first:
             self._indentation = indentation(self._source.text, self.root)
         if node.start >= 0 and node not in self._at_first:
-            self._at_first[node] = AtFirst.of(node)
-        around: Node | None = node
-        while around is not None and around not in self._touched:
-            self._touched.add(around)
-            around = around.parent
+            self._at_first[node] = AtFirst(node.attrs, node.text, tuple(node.children))
         self._raise_revision(node)
 
     def _raise_revision(self, node: Node) -> None:
@@ -247,10 +262,14 @@ def _stands_in(node: Node, around: Node) -> bool:
     return False
 
 
-def _detach(children: list[Node], index: int) -> None:
-    children.pop(index).parent = None
-
-
-def _attach(children: list[Node], index: int, node: Node, parent: Node) -> None:
-    children.insert(index, node)
-    node.parent = parent
+def _take_back(node: Node, what: str, before: Any) -> None:
+    """Undo a step of the journal; *before*: the value, or which child it was."""
+    children = node.children
+    if what == _INSERTED and isinstance(children, list):
+        children.pop(before).parent = None
+    elif what == _REMOVED and isinstance(children, list):
+        index, child = before
+        children.insert(index, child)
+        child.parent = node
+    else:
+        setattr(node, what, before)

@@ -7,9 +7,9 @@ takes the white space before it along; a new one is set off like its neighbours.
 """
 
 from bisect import bisect_left
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import islice
-from operator import is_
+from operator import attrgetter, is_
 from typing import NamedTuple, Self
 
 from arrange.score.markup import (
@@ -27,6 +27,8 @@ from arrange.score.nodes import Node
 
 # How many elements to look at for the file's indentation; house judgement.
 _INDENTATION_SAMPLE = 100
+# How many pieces are handed on together: so a long text does not stand in memory twice.
+_MANY_PIECES = 10_000
 
 
 class AtFirst(NamedTuple):
@@ -49,55 +51,53 @@ class Emission:
         source: The text that the tree was read from.
         indentation: By how much the source sets an element in from the one around it.
         at_first: What each node of the source was that an edit touched itself.
-        touched: Those nodes, and all nodes that stand around an edit.
     """
 
-    def __init__(
-        self,
-        source: str,
-        indentation: str,
-        at_first: Mapping[Node, AtFirst],
-        touched: Collection[Node],
-    ) -> None:
+    def __init__(self, source: str, indentation: str, at_first: Mapping[Node, AtFirst]) -> None:
         self._source = source
         self._indentation = indentation
         self._at_first = at_first
-        self._touched = touched
+        self._edits = sorted(at_first, key=attrgetter("start"))
+        self._places = [node.start for node in self._edits]
         self._pieces: list[str] = []
         self._newline = line_ends(source)
 
-    def written(self, root: Node) -> str:
-        """The whole text: what stands before the root, the root, what follows it."""
-        self._pieces.append(self._source[: root.start])
-        self._element(root, "")
-        self._pieces.append(self._source[root.end :])
-        return "".join(self._pieces)
+    def written(self) -> Iterator[str]:
+        """The whole text, the source with its edited elements written anew, piece by piece."""
+        at = 0
+        for node in self._edits:
+            if node.start >= at:  # else it stands in one that is written, or was taken out
+                self._pieces.append(self._source[at : node.start])
+                self._edited(node, self._at_first[node])
+                at = node.end
+            if len(self._pieces) > _MANY_PIECES:
+                yield "".join(self._pieces)
+                self._pieces.clear()
+        yield "".join(self._pieces) + self._source[at:]
+
+    def _stretch(self, at: int, end: int) -> None:
+        """Write a stretch of the source that no edit parts, with the edits inside elements.
+
+        An element stands before those in it, so what lies before *at* is written already, or
+        was taken out with an element around it.
+        """
+        edits, places, add = self._edits, self._places, self._pieces.append
+        turn = bisect_left(places, at)
+        last = bisect_left(places, end, turn)
+        while turn < last:
+            node = edits[turn]
+            if node.start >= at:
+                add(self._source[at : node.start])
+                self._edited(node, self._at_first[node])
+                at = node.end
+            turn += 1
+        add(self._source[at:end])
 
     def _element(self, node: Node, separator: str) -> None:
         if node.start < 0:
             self._new(node, separator)
-        elif node in self._touched:
-            first = self._at_first.get(node)
-            if first is None:
-                self._pieces.append(self._source[self._kept(node, node.start) : node.end])
-            else:
-                self._edited(node, first)
         else:
-            self._pieces.append(self._source[node.start : node.end])
-
-    def _kept(self, node: Node, at: int) -> int:
-        """Write an element around edits, itself as it was, from *at* to behind the last edit."""
-        at_first, touched = self._at_first, self._touched
-        for child in node.children:
-            if child in touched:
-                first = at_first.get(child)
-                if first is None:
-                    at = self._kept(child, at)
-                else:
-                    self._pieces.append(self._source[at : child.start])
-                    self._edited(child, first)
-                    at = child.end
-        return at
+            self._stretch(node.start, node.end)
 
     def _new(self, node: Node, separator: str) -> None:
         add = self._pieces.append
@@ -116,23 +116,32 @@ class Emission:
 
     def _edited(self, node: Node, first: AtFirst) -> None:
         source, add = self._source, self._pieces.append
+        inner, start = self._start_tag(node, first)
+        add(start)
+        if node.children and _are_same(first.children, node.children):
+            self._stretch(inner, node.end)
+        elif source[inner - 2] != "/":
+            close = source.rindex("<", inner, node.end)
+            self._content(node, first, inner, close)
+            add(source[close : node.end])
+        elif node.children or node.text:
+            self._pieces[-1] = start[:-2].rstrip(WHITE) + ">"
+            self._content(node, first, node.end, node.end)
+            add(f"</{node.tag}>")
+
+    def _start_tag(self, node: Node, first: AtFirst) -> tuple[int, str]:
+        """Where the start tag ends in the source, and how it is written now."""
+        source = self._source
+        if not first.attrs and not node.attrs:
+            inner = source.index(">", node.start) + 1
+            return inner, source[node.start : inner]
         tag = START_TAG.match(source, node.start)
         if tag is None:
             raise ValueError(f"the source has no start tag for {node!r}")
-        start = tag.group()
+        start = tag[0]
         if node.attrs is not first.attrs and node.attrs != first.attrs:
-            start = respelled_start_tag(start, node.attrs)
-        if not tag.group(3):
-            close = source.rindex("<", tag.end(), node.end)
-            add(start)
-            self._content(node, first, tag.end(), close)
-            add(source[close : node.end])
-        elif node.children or node.text:
-            add(start[:-2].rstrip(WHITE) + ">")
-            self._content(node, first, node.end, node.end)
-            add(f"</{node.tag}>")
-        else:
-            add(start)
+            start = respelled_start_tag(start, first.attrs, node.attrs)
+        return tag.end(), start
 
     def _content(self, node: Node, first: AtFirst, begin: int, end: int) -> None:
         if node.children or (first.children and not node.text):
@@ -145,32 +154,36 @@ class Emission:
                 self._pieces.append(remarks(self._source[begin:end]))
 
     def _elements(self, node: Node, first: Sequence[Node], begin: int, end: int) -> None:
+        """Write the children; *at*: to where the source is settled, *done*: is written."""
         kept = kept_in_place(first, node.children)
-        index, at = 0, begin
+        index, at, done = 0, begin, begin
         for child in node.children:
             if child in kept:
                 while first[index] is not child:
-                    at = self._without(first[index], at)
+                    self._without(first[index], done)
+                    at = done = first[index].end
                     index += 1
-                self._pieces.append(self._source[at : child.start])
-                self._element(child, "")
                 index, at = index + 1, child.end
             else:
+                if done < at:
+                    self._stretch(done, at)
                 gap_end = first[index].start if index < len(first) else end
                 remark = remark_on_the_line(self._source[at:gap_end])
                 separator = self._separator(node, first, index)
                 self._pieces += (remark, separator)
-                at += len(remark)
+                at = done = at + len(remark)
                 self._element(child, separator)
         for gone in first[index:]:
-            at = self._without(gone, at)
-        self._pieces.append(self._source[at:end])
+            self._without(gone, done)
+            done = gone.end
+        self._stretch(done, end)
         if begin == end and self._separator(node, first, 0):
             self._pieces.append(separator_before(self._source, node.start))
 
-    def _without(self, gone: Node, at: int) -> int:
-        self._pieces.append(self._source[at : gone.start].rstrip(WHITE))
-        return gone.end
+    def _without(self, gone: Node, done: int) -> None:
+        """Write from *done* to an element that is gone, without the white space before it."""
+        before = self._source[done : gone.start]
+        self._stretch(done, done + len(before.rstrip(WHITE)))
 
     def _separator(self, around: Node, first: Sequence[Node], index: int) -> str:
         """What sets off a new child that stands behind `index` children of the source."""
@@ -186,13 +199,32 @@ class Emission:
         return separator + self._indentation
 
 
+def _are_same(first: Sequence[Node], now: Sequence[Node]) -> bool:
+    return len(first) == len(now) and all(map(is_, first, now))
+
+
+def _in_old_order(first: Sequence[Node], now: Sequence[Node]) -> set[Node] | None:
+    """The children of the source, where all that are still there kept their order; else None."""
+    index, last = 0, len(first)
+    kept = set()
+    for node in now:
+        if node.start >= 0:
+            while index < last and first[index] is not node:
+                index += 1
+            if index == last:
+                return None
+            kept.add(node)
+    return kept
+
+
 def kept_in_place(first: Sequence[Node], now: Sequence[Node]) -> Collection[Node]:
     """The children that are still there in their old order, as many as possible.
 
     All others were moved or are new. (The longest increasing run of old places, O(n log n).)
     """
-    if len(first) == len(now) and all(map(is_, first, now)):
-        return set(now)
+    kept = _in_old_order(first, now)
+    if kept is not None:
+        return kept
     place = {node: index for index, node in enumerate(first)}
     survivors = [node for node in now if node in place]
     places = [place[node] for node in survivors]

@@ -44,7 +44,7 @@ class SourceText:
 
     def encoded(self, text: str) -> bytes:
         """Other text in the same encoding; a sign that it lacks becomes a reference."""
-        return self.mark + text.encode(self.codec, "xmlcharrefreplace")
+        return text.encode(self.codec, "xmlcharrefreplace")
 
 
 def decoded(raw: bytes, file: str) -> SourceText:

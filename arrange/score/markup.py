@@ -20,6 +20,7 @@ _CONTENT_TOKEN = re.compile(r"<!\[CDATA\[(.*?)\]\]>|(<!--.*?-->|<\?.*?\?>)|([^<]
 _REMARK = re.compile(r"<!--.*?-->|<\?.*?\?>", re.DOTALL)
 _REMARK_OR_LINE_END = re.compile(r"<!--.*?-->|<\?.*?\?>|(\r\n|\r|\n)", re.DOTALL)
 _UNWRITABLE = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_TO_ESCAPE = re.compile("[&<\"'\t\n\r]")
 _WHITE_IN_VALUE = str.maketrans({"\t": "&#9;", "\n": "&#10;", "\r": "&#13;"})
 
 
@@ -98,18 +99,47 @@ def attributes(raw: str) -> dict[str, str]:
 
 def spelled_text(words: str, newline: str) -> str:
     """Text as character data, with the line ends that the file uses."""
+    if words.isalnum():
+        return words
     words = words.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return words.replace("\r", "&#13;").replace("\n", newline)
 
 
 def spelled_value(words: str, quote: str) -> str:
     """Text as the value of an attribute, in its quotes."""
+    if not _TO_ESCAPE.search(words):
+        return quote + words + quote
     words = words.replace("&", "&amp;").replace("<", "&lt;").translate(_WHITE_IN_VALUE)
     return quote + words.replace(quote, "&quot;" if quote == '"' else "&apos;") + quote
 
 
-def respelled_start_tag(raw: str, attrs: Mapping[str, str]) -> str:
-    """A start tag with other attributes; whatever stays the same keeps its spelling."""
+def respelled_start_tag(raw: str, before: Mapping[str, str], attrs: Mapping[str, str]) -> str:
+    """A start tag with other attributes; whatever stays the same keeps its spelling.
+
+    Args:
+        raw: How the source spells it.
+        before: Its attributes there, by name.
+        attrs: Those that it should have.
+    """
+    if "'" not in raw and before.keys() == attrs.keys():
+        spelled = _with_other_values(raw, before, attrs)
+        if spelled:
+            return spelled
+    return _respelled(raw, attrs)
+
+
+def _with_other_values(raw: str, before: Mapping[str, str], attrs: Mapping[str, str]) -> str:
+    """The start tag with other values, where it spells the old ones plainly; else nothing."""
+    for name, value in attrs.items():
+        if value != before[name]:
+            plain = f' {name}="{before[name]}"'
+            if plain not in raw or "=" in before[name]:  # it might be the end of another value
+                return ""
+            raw = raw.replace(plain, f" {name}={spelled_value(value, chr(34))}")
+    return raw
+
+
+def _respelled(raw: str, attrs: Mapping[str, str]) -> str:
     tag = START_TAG.match(raw)
     if tag is None:
         raise ValueError(f"{raw!r} is no start tag")

@@ -1,7 +1,8 @@
 """The elements of a score file, as reading and lowering see them."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from types import MappingProxyType
+from typing import Any, Protocol
 
 from arrange.errors import BadInput
 from arrange.score.markup import unwritable_sign
@@ -23,14 +24,14 @@ class Node:
             that has children: MusicXML mixes text and elements nowhere.
         parent: The element around this one; `None` for the root and for a detached node.
         start: Where the source spells it (in characters), from `<`; -1 for a new node.
-        end: Behind its last `>`; -1 for a new node.
+        length: How long the source spells it; 0 for a new node.
         key: A name of its own that reading or an edit gave it; empty at first.
         revision: Which change of the document last touched this node or one below it; 0 for
             none.
     """
 
     __slots__ = (
-        "attrs", "children", "end", "key", "parent", "revision", "start", "tag", "text",
+        "attrs", "children", "key", "length", "parent", "revision", "start", "tag", "text",
     )  # fmt: skip
 
     def __init__(self, tag: str, attrs: Mapping[str, str], children: Sequence["Node"]) -> None:
@@ -40,13 +41,28 @@ class Node:
         self.text = ""
         self.parent: Node | None = None
         self.start = -1
-        self.end = -1
+        self.length = 0
         self.key = ""
         self.revision = 0
+
+    @property
+    def end(self) -> int:
+        """Behind its last `>` in the source; -1 for a new node."""
+        return self.start + self.length
 
     def __repr__(self) -> str:
         place = f" at {self.start}" if self.start >= 0 else ""
         return f"<Node {self.tag}{place}>"
+
+    def take_apart(self) -> None:
+        """Part it from what stands in it, so that all of it goes when nobody holds it.
+
+        A child knows its parent, and is known by it: such rings go only when they are looked for.
+        """
+        for child in self.children:
+            child.parent = None
+            if type(child) is FoldedNote or child.children:
+                child.take_apart()
 
     def find(self, tag: str) -> "Node | None":
         """The first child with this tag."""
@@ -78,6 +94,109 @@ class Node:
                 yield node
             if node.children:
                 waiting.extend(reversed(node.children))
+
+
+class Tree(Protocol):
+    """What makes the nodes of a source."""
+
+    def children_of(self, note: "FoldedNote") -> Sequence[Node]:
+        """The elements within a note."""
+        ...
+
+    def attributes_of(self, note: "FoldedNote") -> Mapping[str, str]:
+        """The attributes of a note."""
+        ...
+
+    def spelled_attributes(self, note: "FoldedNote") -> str:
+        """How the source spells the attributes of a note."""
+        ...
+
+
+class Inside:
+    """What stands in notes that a source spells alike.
+
+    Attributes:
+        tree: what it is a part of.
+        spelled: how the source spells it, between the note's tags.
+        ends: how many end tags stand in it.
+        may_have_signs, may_have_lyrics: whether notations, or lyrics, are spelled in it.
+        example: the first of these notes.
+        known: what readers have worked out from it, each under a name of its own; it may depend
+            on nothing else.
+    """
+
+    __slots__ = (
+        "ends", "example", "known", "may_have_lyrics", "may_have_signs", "spelled", "tree",
+    )  # fmt: skip
+
+    def __init__(self, tree: Tree, spelled: str) -> None:
+        self.tree = tree
+        self.spelled = spelled
+        self.ends = spelled.count("</")
+        self.may_have_signs = "<notations" in spelled
+        self.may_have_lyrics = "<lyric" in spelled
+        self.example: FoldedNote | None = None
+        self.known: dict[Hashable, Any] = {}
+
+
+class FoldedNote(Node):
+    """A note element whose attributes and children are made when somebody looks for them.
+
+    Most of what a score holds stands in its notes, and many of these are spelled alike.
+    """
+
+    __slots__ = ("inside",)
+    inside: Inside
+
+    def __getattr__(self, name: str) -> Any:  # only for what is not there yet
+        if name == "children":
+            self.children = self.inside.tree.children_of(self)
+            return self.children
+        if name == "attrs":
+            self.attrs = self.inside.tree.attributes_of(self)
+            return self.attrs
+        raise AttributeError(name)
+
+    def fold(self) -> None:
+        """Let the children go; no edit may stand in them."""
+        if self.inside.example is not self:
+            self.take_apart()
+
+    def take_apart(self) -> None:
+        """Part it from its children, if it has got them, and let them go."""
+        if self.inside.example is self:
+            self.inside.example = None
+        try:
+            children = object.__getattribute__(self, "children")
+        except AttributeError:  # nobody has looked
+            return
+        del self.children
+        for child in children:
+            child.parent = None
+            if child.children:
+                child.take_apart()
+
+
+def fold(node: Node) -> None:
+    """Fold all notes in an element; no edit may stand in them."""
+    for child in node.children:
+        if isinstance(child, FoldedNote):
+            child.fold()
+        elif child.children:
+            fold(child)
+
+
+def inside_of(node: Node) -> Inside | None:
+    """What stands in a note, where it stands as the source spells it; else None."""
+    return node.inside if type(node) is FoldedNote and not node.revision else None
+
+
+def one_alike(node: Node) -> Node:
+    """A note that holds the same; where there are several, always the same one."""
+    inside = inside_of(node)
+    if inside is None or inside.example is None or inside.example.revision:
+        return node
+    return inside.example
 
 
 def element(

@@ -26,6 +26,7 @@ with atheris.instrument_imports(include=["arrange.score", "arrange.pitch", "arra
     from arrange.errors import BadInput
     from arrange.score.container import Source, read_source_bytes, write_result
     from arrange.score.document import Document
+    from arrange.score.emission import AtFirst
     from arrange.score.nodes import Node
     from arrange.score.reading import Reading
 
@@ -98,8 +99,8 @@ def compare_trees(document: Document, raw: bytes) -> None:
 
 def write_anew(document: Document, raw: bytes) -> None:
     """What is written when no element may be copied whole is the source again."""
-    document._touched.update(document.root.iter())
-    document._journal.append((document.root, lambda: None))
+    document._at_first.update((node, AtFirst.of(node)) for node in document.root.iter())
+    document._journal.append((document.root, "", lambda: None))
     with suppress(BadInput):
         must_hold(document.to_bytes() == raw, "written anew it is the same")
 

@@ -7,6 +7,7 @@ from lxml import etree
 
 from arrange.errors import BadInput
 from arrange.score.document import Document, Node, element, place_in_order
+from arrange.score.emission import AtFirst
 from arrange.score.limits import Limits
 
 INDENTED = """<?xml version="1.0" encoding="UTF-8" standalone='no'?>
@@ -68,7 +69,7 @@ def _document(text: str) -> Document:
 
 def _pretend_an_edit(document: Document) -> None:
     """Make the document write itself anew although nothing differs."""
-    document._journal.append((document.root, lambda: None))
+    document._journal.append((document.root, "", lambda: None))
 
 
 def _one(document: Document, tag: str, index: int = 0) -> Node:
@@ -99,8 +100,8 @@ def test_a_file_that_nobody_edits_comes_back_as_it_was(
     raw = _variant(INDENTED.replace("Tal", "Tal è"), codec, mark, line_end)
     document = Document.read(raw, "x.xml")
     assert document.to_bytes() == raw
-    assert not document.is_edited
-    document._touched.update(document.root.iter())
+    assert not document.mark()
+    document._at_first.update((node, AtFirst.of(node)) for node in document.root.iter())
     _pretend_an_edit(document)
     assert document.to_bytes() == raw
 
@@ -114,7 +115,7 @@ def test_one_edit_changes_one_span_in_any_encoding(codec: str, mark: bytes, line
     old, new = " 4 ".encode(name), "♭8".encode(name, "xmlcharrefreplace")
     assert document.to_bytes() == raw.replace(old, new)
     assert raw.count(old) == 1
-    assert document.is_edited
+    assert document.mark()
 
 
 def test_the_tree_is_the_one_that_another_reader_sees() -> None:
@@ -137,7 +138,7 @@ def test_a_value_put_back_leaves_no_trace() -> None:
             words = node.text
             document.set_text(node, "other")
             document.set_text(node, words)
-    assert document.is_edited
+    assert document.mark()
     assert document.to_bytes() == INDENTED.encode()
 
 
@@ -230,7 +231,7 @@ def test_misuse_is_refused_and_changes_nothing() -> None:
         document.set_text(words, "bell \7")
     with pytest.raises(BadInput, match=r"U\+D800"):
         element("x", name="\ud800")
-    assert not document.is_edited
+    assert not document.mark()
     assert document.to_bytes().decode() == _score("<a>words</a><b><c/></b>")
 
 

@@ -15,7 +15,7 @@ def _document(text: str) -> Document:
 
 def _pretend_an_edit(document: Document) -> None:
     """Make the document write itself anew although nothing differs."""
-    document._journal.append((document.root, lambda: None))
+    document._journal.append((document.root, "", lambda: None))
 
 
 def _one(document: Document, tag: str, index: int = 0) -> Node:
@@ -148,7 +148,7 @@ def test_an_edit_looks_like_what_stands_around_it(title: str) -> None:
     assert document.to_bytes().decode() == _score(after)
     document.rollback(mark)
     assert document.to_bytes().decode() == _score(before)
-    assert not document.is_edited
+    assert not document.mark()
 
 
 _gaps = st.sampled_from(["", " ", "\n  ", "\n\t", "\r\n ", "\n\n", "<!-- <a> -->\n", "\n<?p q?> "])

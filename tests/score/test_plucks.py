@@ -1,3 +1,4 @@
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -63,6 +64,23 @@ def test_equal_pitches_struck_together_are_one_pluck_of_the_longer_length() -> N
     assert first.doubles == (EventId("P1", 0, "n0"),)
     assert (first.length, first.hand) == (Quarters(2), HandName.LEFT)
     assert second.doubles == ()
+
+
+def test_a_note_that_is_left_open_later_parts_from_the_one_that_is_not() -> None:
+    score = score_of(Staves().note("C4", 0, 1).note("C4", 0, 2, staff=2).note("E4", 2, 1))
+    together = plucks(score, HARP)
+    apart = plucks(replace(score, left_open=(EventId("P1", 0, "n0"),)), HARP)
+    assert [len(p.doubles) for p in together] == [1, 0]
+    assert [p.note.key for p in apart] == ["n0", "n1", "n2"]
+    assert apart[2] is together[1]
+    assert plucks(replace(score), HARP) == together
+
+
+def test_a_note_that_changes_hands_is_plucked_by_the_other_one() -> None:
+    score = score_of(Staves().note("C4", 0, 1).note("E4", 2, 1))
+    handed = replace(score, reassigned=((EventId("P1", 0, "n1"), HandName.LEFT),))
+    assert [p.hand for p in plucks(score, HARP)] == [HandName.RIGHT, HandName.RIGHT]
+    assert [p.hand for p in plucks(handed, HARP)] == [HandName.RIGHT, HandName.LEFT]
 
 
 def test_a_new_note_beside_a_tied_one_of_the_same_pitch_is_plucked() -> None:

@@ -7,7 +7,8 @@ from arrange.pitch import LETTERS, Interval
 from arrange.score.model import Clef, Meter
 from arrange.score.nodes import Node
 from arrange.score.reading.inherited import KeyState, alters_of
-from arrange.score.reading.running import Place, Reader, Running
+from arrange.score.reading.place import Place
+from arrange.score.reading.running import Reader, Running
 
 _Value = TypeVar("_Value")
 

@@ -3,7 +3,7 @@
 from arrange.score.nodes import Node
 from arrange.score.reading.inherited import Inherited
 from arrange.score.reading.measures import ReadMeasure, read_measure
-from arrange.score.reading.running import Place
+from arrange.score.reading.place import Place
 
 
 def read_usual_measure(node: Node, inherited: Inherited, place: Place) -> ReadMeasure:

@@ -10,7 +10,8 @@ from arrange.score.reading.attributes import read_attributes
 from arrange.score.reading.inherited import NO_KEY, Inherited, KeyState, quarters
 from arrange.score.reading.marks import read_direction, read_sound
 from arrange.score.reading.notes import read_notes
-from arrange.score.reading.running import Place, Reader, Running
+from arrange.score.reading.place import Place
+from arrange.score.reading.running import Reader, Running
 from arrange.score.reading.signs import read_barline, read_print
 from arrange.score.reading.statements import PendingWords, Signs, TempoSign
 from arrange.score.reading.ties import TieEnds, tie_ends

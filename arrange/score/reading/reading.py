@@ -22,7 +22,7 @@ from arrange.score.reading.order import Performance, performance
 from arrange.score.reading.own_marks import left_open, own_fields, reassigned
 from arrange.score.reading.part_list import PartNodes, give_keys, part_nodes
 from arrange.score.reading.pedals import WordsPlace
-from arrange.score.reading.running import Place
+from arrange.score.reading.place import Place
 from arrange.score.reading.statements import Signs
 from arrange.score.reading.structure import Outline, merged, outline
 from arrange.score.reading.sweeps import sweeps

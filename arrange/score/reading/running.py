@@ -4,10 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from arrange.errors import BadInput
 from arrange.pitch import UNISON, Interval
-from arrange.quick import quickly_made
-from arrange.score.limits import USUAL, Limits
 from arrange.score.model import Clef, EventId, Finding, Mark, Meter
 from arrange.score.nodes import Node
 from arrange.score.reading.inherited import (
@@ -18,62 +15,14 @@ from arrange.score.reading.inherited import (
     KeyState,
     quarters,
 )
-from arrange.score.reading.numbers import FINEST, MOST_SIGNS, plain_number, plain_whole
+from arrange.score.reading.place import Place
 from arrange.score.reading.statements import NO_SIGNS, PendingWords, Signs, TempoSign
+from arrange.score.reading.told import NoteTold
 from arrange.units import Quarters
 
 
-@quickly_made
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A measure, for messages, and the most that it may hold."""
-
-    file: str
-    part: str
-    index: int
-    measure: str
-    limits: Limits = USUAL
-
-    def bad(self, message: str) -> BadInput:
-        """The error that names this place."""
-        return BadInput(message, file=self.file, part=self.part, measure=self.measure)
-
-    def finding(self, text: str) -> Finding:
-        """The finding that names this place."""
-        return Finding(text, self.part, self.index, self.measure)
-
-    def whole(self, text: str, what: str) -> int:
-        """Read a whole number, or say what is wrong with *what*."""
-        try:
-            return plain_whole(text)
-        except ValueError:
-            pass
-        value = self.number(text, what)
-        if value.denominator != 1:
-            raise self.bad(f"{what} is {text.strip()!r}, not a whole number; correct it")
-        return int(value)
-
-    def number(self, text: str, what: str) -> Fraction:
-        """Read a number, or say what is wrong with *what*."""
-        try:
-            return plain_number(text)
-        except ValueError:
-            shown = text.strip()[:MOST_SIGNS]
-            raise self.bad(f"{what} is {shown!r}, not a number that can be; correct it") from None
-
-    def divisions(self, text: str, what: str) -> Divisions:
-        """Read a count of divisions: a whole number, seldom a decimal."""
-        try:
-            return plain_whole(text)
-        except ValueError:
-            value = self.number(text, what)
-            if value.denominator > FINEST:
-                raise self.bad(f"{what} has too many decimals; round it") from None
-            return int(value) if value.denominator == 1 else value
-
-
 class Timed:
-    """A note or rest element that has found its time, before it is read any further.
+    """A note or rest that has found its time.
 
     Attributes:
         raw: start in divisions; *start*, *duration*: in quarters.
@@ -83,22 +32,20 @@ class Timed:
     """
 
     __slots__ = (
-        "anchor", "duration", "first", "found", "is_grace", "key", "nominal", "raw", "staff",
-        "start", "transpositions", "voice",
+        "anchor", "duration", "first", "key", "nominal", "raw", "start", "told",
+        "transpositions", "voice",
     )  # fmt: skip
 
-    def __init__(self, key: str, found: dict[str, Node], first: "Timed | None") -> None:
+    def __init__(self, key: str, told: NoteTold, first: "Timed | None") -> None:
         self.key = key
-        self.found = found
+        self.told = told
         self.first = first
         self.anchor: EventId | None = None
         self.raw: Divisions = 0
         self.start = ZERO
         self.duration = ZERO
         self.nominal: Quarters | None = None
-        self.is_grace = False
-        self.staff = 1
-        self.voice = "1"
+        self.voice: str = told.voice or (first.voice if first is not None else "1")
         self.transpositions: dict[int, Interval] = {}
 
 

@@ -9,7 +9,7 @@ from arrange.score.nodes import Node
 from arrange.score.reading.numbers import plain_number
 from arrange.score.reading.running import Running
 from arrange.score.reading.statements import TempoSign
-from arrange.score.reading.timing import TYPE_QUARTERS
+from arrange.score.reading.told import TYPE_QUARTERS
 from arrange.units import Quarters
 
 BEATS_A_MINUTE = {
