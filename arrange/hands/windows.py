@@ -1,7 +1,7 @@
 """When a hand is free to move a lever."""
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from arrange.hands.player import LeverHand, Player
@@ -16,6 +16,8 @@ ROLL_STEP: Microseconds = 80_000
 ROLL_SOURCE = Source("from memory", "30 to 60 ms a note fast, 80 to 150 ms expressive")
 BEFORE_THE_PIECE: Microseconds = -60_000_000
 AFTER_THE_PIECE: Microseconds = 60_000_000
+AT_ANY_TIME: Microseconds = 1 << 62
+"""Later than anything that is played."""
 MARGIN: Microseconds = 1_000
 """Kept clear at both ends of a window, so that no rounding of another reader matters."""
 REACH_OCTAVES = (2, 3, 4, 5, 6)
@@ -48,17 +50,23 @@ def grasps(
     """Return what each hand plucks, in performed time; what is left to the editor is not."""
     notes_by_id = score.notes_by_id
     aside = frozenset(score.left_open)
-    rolled = [notes_by_id[p.note].has(Sign.ARPEGGIATE) for p in plucks]
-    struck: dict[tuple[HandName, Microseconds], list[int]] = {}
+    rolled = {
+        number
+        for number, pluck in enumerate(plucks)
+        if notes_by_id[pluck.note].has(Sign.ARPEGGIATE)
+    }
+    struck: dict[HandName, dict[Microseconds, list[int]]] = {hand: {} for hand in HandName}
     for strike in strikes:
         pluck = plucks[strike.pluck]
         if not aside or aside.isdisjoint(pluck.tied):
-            struck.setdefault((pluck.hand, strike.time), []).append(strike.pluck)
-    found: dict[HandName, list[Grasp]] = {HandName.LEFT: [], HandName.RIGHT: []}
-    for (hand, time), members in struck.items():
-        count = len(members)
-        roll = (count - 1) * ROLL_STEP if any(rolled[m] for m in members) else 0
-        found[hand].append(Grasp(time, time + roll, count))
+            struck[pluck.hand].setdefault(strike.time, []).append(strike.pluck)
+    found: dict[HandName, list[Grasp]] = {}
+    for hand, moments in struck.items():
+        grasped = found[hand] = []
+        for time, members in moments.items():
+            is_roll = rolled and not rolled.isdisjoint(members)
+            roll = (len(members) - 1) * ROLL_STEP if is_roll else 0
+            grasped.append(Grasp(time, time + roll, len(members)))
     return found
 
 
@@ -78,6 +86,25 @@ class Windows:
     def hands(self) -> tuple[HandName, ...]:
         """The hands that move levers, left first."""
         return tuple(hand for hand, _ in self._hands)
+
+    def spans(self) -> Iterator[tuple[Microseconds, Microseconds]]:
+        """Yield from when to when a move may end, hand by hand, at the levers that are nearest.
+
+        At other times no hand is free for any move.
+        """
+        nearest = min(self._player.reach_of(octave) for octave in REACH_OCTAVES)
+        chord = microseconds(self._player.chord_back_s)
+        for hand, numbers in self._hands:
+            before = microseconds(numbers.away_s * nearest) + microseconds(numbers.move_s) + MARGIN
+            back = microseconds(numbers.back_s * nearest) + MARGIN
+            opens = BEFORE_THE_PIECE + before
+            held = self._grasps[hand]
+            for grasp, end in zip(held, _running_ends(held), strict=True):
+                closes = grasp.time - back - (chord if grasp.notes >= 3 else 0)
+                if opens <= closes:
+                    yield opens, closes
+                opens = end + before
+            yield opens, AT_ANY_TIME
 
     def slacks(
         self, moments: Iterable[Microseconds]

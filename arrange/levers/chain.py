@@ -29,6 +29,7 @@ from arrange.levers.groups import (
 )
 from arrange.levers.joining import Joined, each, exactly_joined, runs_of
 from arrange.levers.priced_moments import Entry, PricedMoments
+from arrange.levers.standing import standing
 from arrange.levers.timetable import Timetable
 from arrange.units import Microseconds
 
@@ -77,6 +78,8 @@ class Chain:
         """Return the cheapest plan, None where there is none."""
         if not all(note.choices for note in self.group.notes):
             return None
+        if all(pair == (NEVER, NEVER) for pair in self._least):
+            return standing(self.group)
         self._notes = runs_of(self.group)
         quick, least = self._quickly()
         if least >= FAR:

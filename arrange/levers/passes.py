@@ -34,6 +34,7 @@ from arrange.levers.groups import (
     Need,
     plucks_of,
 )
+from arrange.levers.standing import standing
 from arrange.levers.timetable import Timetable
 from arrange.quick import quickly_made
 
@@ -92,6 +93,9 @@ class Passes:
         """Return the cheapest plan, None where there is none."""
         if self.ahead.least >= FAR:
             return None
+        still = standing(self.group)
+        if still is not None and still.cost == self.ahead.least:
+            return still
         quick: Answer | None = None
         for width in QUICK_STATES:
             found = self._forward(FAR if quick is None else quick.cost, width)

@@ -12,6 +12,7 @@ from arrange.levers.nodes import Clash, Node
 from arrange.levers.passes import Passes
 from arrange.levers.problem import LeverProblem
 from arrange.levers.schedule import Job, Placer, jobs_of
+from arrange.levers.standing import standing
 from arrange.levers.timetable import Timetable
 
 
@@ -129,6 +130,11 @@ class Groups:
         return self._known[key]
 
     def _answer(self, group: Group) -> Answer | None:
+        if not any(
+            group.movable >> bit & 1 and self.timetable.levels(reach)
+            for bit, reach in enumerate(group.reaches)
+        ):
+            return standing(group)
         if self.timetable.is_plain and all(len(note.times) == 1 for note in group.notes):
             chain = Chain(group, self.timetable, self.most_states)
             answer = chain.answer()

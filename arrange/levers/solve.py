@@ -13,7 +13,8 @@ position, slot, hand, moments at which they act), such that
 * the cost is least: choices, starts, and each printed move once however many passes it acts in.
 
 How: strings that nothing asks to move are settled at once (``coupling``). The others form
-small groups, each planned exactly by itself (``chain`` without repeats, ``passes`` with them).
+small groups, each planned exactly by itself (``chain`` without repeats, ``passes`` with them,
+``standing`` where nobody can ever move a lever).
 The sum of their optima bounds the whole from below. Where groups agree about their notes and
 all moves find a hand (``schedule``), the bound is met, which is the proof. Where not, prices
 are shifted or the question is split (``branching``), the lowest bound first, so the first plan

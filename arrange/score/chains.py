@@ -126,7 +126,7 @@ class PartChains:
 
     def _read_measure(self, measure: Measure, source: Measure) -> None:
         begin, ticks = self.line.starts[measure.index], self.line.ticks
-        damped = {(m.staff, m.offset) for m in source.marks if m.kind is MarkKind.DAMP}
+        damped = set(damps(source))
         timed = [
             (ticks(note.offset), not note.is_grace, i)
             for i, note in enumerate(source.notes)
@@ -215,6 +215,11 @@ class PartChains:
                 chain.again.append((start + after, note.pitch, False, hand))
             else:
                 chain.again.append((start + after, note.auxiliaries[which], True, hand))
+
+
+def damps(measure: Measure) -> list[tuple[int, Quarters]]:
+    """Staff and offset of the signs to damp."""
+    return [(m.staff, m.offset) for m in measure.marks if m.kind is MarkKind.DAMP]
 
 
 def ticks_in_a_quarter(parts: Iterable[Part]) -> int:

@@ -5,6 +5,8 @@ What a measure repeat, a tremolo or an ornament stands for is plucked too. The s
 glissando sweeps are not among them; every note that is printed for it and sounds is.
 """
 
+from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
@@ -12,7 +14,8 @@ from operator import attrgetter, itemgetter
 
 from arrange.pitch import Pitch
 from arrange.quick import quickly_made
-from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
+from arrange.score.chains import Chain, Line
+from arrange.score.harp_chains import HarpChains, chains_of
 from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock, clock_of
 from arrange.units import Microseconds, Quarters
@@ -89,52 +92,74 @@ def plucks(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Pluck, ...]:
 
     Equal pitches struck together are one; what is left open is apart from what is not.
     """
-    parts = [score.by_part[name] for name in dict.fromkeys(staff.part for staff in harp)]
-    quarter = ticks_in_a_quarter(parts)
-    reassigned = dict(score.reassigned)
     left_open = frozenset(score.left_open)
-    struck: dict[tuple[int, int, bool, int, bool], tuple[Line, Chain]] = {}
-    for part in parts:
-        hands = {staff.staff: staff.hand for staff in harp if staff.part == part.id}
-        line = Line(part, quarter)
-        for chain in PartChains(line, hands, reassigned).read():
-            note = chain.note
-            offset = chain.start - line.starts[chain.index]
-            is_open = note.id in left_open
-            key = (chain.index, offset, not note.is_grace, note.pitch.midi, is_open)
-            other = struck.get(key)
-            struck[key] = (line, chain) if other is None else _longer(other, (line, chain))
     found: list[tuple[_Key, Pluck]] = []
-    for key, (line, chain) in struck.items():
-        found.extend(_printed(line, chain, key))
+    for links, plucked in _by_string(chains_of(score, harp)):
+        found += plucked or _plucked_together(links, left_open)
     found.sort(key=itemgetter(0))
-    return tuple(pluck for _, pluck in found)
+    return tuple([pluck for _, pluck in found])
 
 
-def _longer(one: tuple[Line, Chain], other: tuple[Line, Chain]) -> tuple[Line, Chain]:
+_Link = tuple[Line, Chain]
+"""A chain, and the line that it is on."""
+
+
+@lru_cache(maxsize=2)
+def _by_string(
+    parts: HarpChains,
+) -> list[tuple[list[_Link], list[tuple[_Key, Pluck]]]]:
+    """The chains that one moment asks of each string, and the plucks where it is one alone."""
+    struck: dict[tuple[int, int, bool, int], list[_Link]] = {}
+    for line, chains in parts:
+        for chain in chains:
+            note = chain.note
+            key = chain.index, chain.start - line.starts[chain.index], note.is_grace
+            struck.setdefault((*key, note.pitch.midi), []).append((line, chain))
+    return [(links, _plucked(*links[0]) if len(links) == 1 else []) for links in struck.values()]
+
+
+def _plucked_together(
+    links: list[_Link], left_open: frozenset[EventId]
+) -> list[tuple[_Key, Pluck]]:
+    longest: dict[bool, _Link] = {}
+    for link in links:
+        is_open = link[1].note.id in left_open
+        longest[is_open] = _longer(longest[is_open], link) if is_open in longest else link
+    return [one for link in longest.values() for one in _plucked(*link)]
+
+
+def _longer(one: _Link, other: _Link) -> _Link:
     """Two notes on one pitch are one pluck: the longer, which names the other's notes."""
     length, other_length = one[1].end - one[1].start, other[1].end - other[1].start
     longer, shorter = (one, other) if length >= other_length else (other, one)
-    kept, dropped = longer[1], shorter[1]
+    kept, dropped = copy(longer[1]), shorter[1]
     kept.doubles = (*kept.doubles, *dropped.tied, *dropped.doubles)
     kept.is_damped = kept.is_damped and dropped.is_damped
     move = longer[0].starts[kept.index] - shorter[0].starts[dropped.index]
-    kept.again.extend((at + move, pitch, aux, hand) for at, pitch, aux, hand in dropped.again)
-    return longer
+    again = ((at + move, pitch, aux, hand) for at, pitch, aux, hand in dropped.again)
+    kept.again = [*kept.again, *again]
+    return longer[0], kept
 
 
-def _printed(
-    line: Line, chain: Chain, key: tuple[int, int, bool, int, bool]
-) -> list[tuple[_Key, Pluck]]:
-    """The plucks of one chain: its own, then what is plucked again within it."""
+def _plucked(line: Line, chain: Chain) -> list[tuple[_Key, Pluck]]:
+    """The plucks of a chain: its own, then what is plucked again within it."""
+    note = chain.note
+    ticks = chain.start - line.starts[chain.index]
+    first = _first(line, chain, ticks)
+    key = chain.index, ticks, not note.is_grace, note.pitch.midi, note.pitch.line
+    return [(key, first), *_again(line, chain, first)] if chain.again else [(key, first)]
+
+
+def _first(line: Line, chain: Chain, offset: int) -> Pluck:
+    """The pluck that begins a chain; *offset* in ticks."""
     note = chain.note
     end_index, end_offset = line.end_place(chain)
-    first = Pluck(
+    return Pluck(
         note.id,
         tuple(chain.tied),
         note.id.part,
         chain.index,
-        line.quarters(key[1]),
+        line.quarters(offset),
         note.pitch,
         note.staff,
         chain.hand,
@@ -145,7 +170,11 @@ def _printed(
         end_offset,
         chain.doubles,
     )
-    made = [((*key[:4], note.pitch.line), first)]
+
+
+def _again(line: Line, chain: Chain, first: Pluck) -> Iterator[tuple[_Key, Pluck]]:
+    """What is plucked again within a chain."""
+    is_main = not chain.note.is_grace
     for at, pitch, is_auxiliary, hand in chain.again:
         index, offset = line.place(at)
         again = replace(
@@ -157,9 +186,7 @@ def _printed(
             kind=PluckKind.AUXILIARY if is_auxiliary else PluckKind.REPEAT,
             length=line.quarters(chain.end - at),
         )
-        ticks = at - line.starts[index]
-        made.append(((index, ticks, not note.is_grace, pitch.midi, pitch.line), again))
-    return made
+        yield (index, at - line.starts[index], is_main, pitch.midi, pitch.line), again
 
 
 def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
@@ -170,30 +197,48 @@ def strikes(plucks: tuple[Pluck, ...], clock: Clock) -> tuple[Strike, ...]:
     by_measure: dict[int, list[tuple[int, Pluck]]] = {}
     for number, pluck in enumerate(plucks):
         by_measure.setdefault(pluck.index, []).append((number, pluck))
+    offsets = {index: _offsets(row) for index, row in by_measure.items()}
     last = _last_of_runs(clock)
     found: list[Strike] = []
     for place, (index, _, _) in enumerate(clock.passes):
-        offset, time = None, 0
-        for number, pluck in by_measure.get(index, ()):
-            if pluck.offset is not offset:
-                offset = pluck.offset
-                time = clock.time(place, offset)
-            there = place + pluck.end_index - index
-            if there <= last[place]:
-                end = clock.time(there, pluck.end_offset)
+        row = by_measure.get(index)
+        if row is None:
+            continue
+        times = {key: clock.time(place, offset) for key, offset in offsets[index].items()}
+        for number, pluck in row:
+            if pluck.end_index == index:
+                end = times[id(pluck.end_offset)]
+            elif place + pluck.end_index - index <= last[place]:
+                end = clock.time(place + pluck.end_index - index, pluck.end_offset)
             else:
                 end = _end_of_run(clock, last[place])
-            found.append(Strike(number, place, time, end))
+            found.append(Strike(number, place, times[id(pluck.offset)], end))
     found.sort(key=attrgetter("time"))
+    _let_ring(found, plucks)
+    return tuple(found)
+
+
+def _let_ring(strikes: list[Strike], plucks: tuple[Pluck, ...]) -> None:
+    """Let strings ring to the end of a longer note of their pitch that they are struck in."""
+    heights = [pluck.pitch.midi for pluck in plucks]
     lasting: dict[int, Microseconds] = {}
-    for number, strike in enumerate(found):
-        midi = plucks[strike.pluck].pitch.midi
+    for number, strike in enumerate(strikes):
+        midi = heights[strike.pluck]
         end = lasting.get(midi, 0)
         if end > strike.end:
-            found[number] = replace(strike, end=end)
+            strikes[number] = replace(strike, end=end)
         else:
             lasting[midi] = strike.end
-    return tuple(found)
+
+
+def _offsets(row: list[tuple[int, Pluck]]) -> dict[int, Quarters]:
+    """Where plucks of one measure begin and end in it; equal offsets are mostly one object."""
+    found: dict[int, Quarters] = {}
+    for _, pluck in row:
+        found[id(pluck.offset)] = pluck.offset
+        if pluck.end_index == pluck.index:
+            found[id(pluck.end_offset)] = pluck.end_offset
+    return found
 
 
 @lru_cache(maxsize=4)
@@ -222,3 +267,15 @@ def locked_until(strike: Strike, pluck: Pluck, lock: Microseconds) -> Microsecon
     if pluck.is_damped:
         return strike.end
     return min(max(strike.end, strike.time + lock), strike.time + 2 * lock)
+
+
+def all_locked_until(
+    strike: Strike, pluck: Pluck, locks: Iterable[Microseconds | None]
+) -> tuple[Microseconds, ...]:
+    """Return the same for several *locks*; 0 where one is None."""
+    time, end = strike.time, strike.end
+    if pluck.is_damped:
+        return tuple([0 if lock is None else end for lock in locks])
+    return tuple(
+        [0 if lock is None else min(max(end, time + lock), time + lock + lock) for lock in locks]
+    )

@@ -120,9 +120,12 @@ class FoldSearch:
         self._weighs = weighs
         self._moved: dict[tuple[int, int], list[Sounding]] = {}
         """Folded notes by the string that they now take and each measure that they sound in."""
+        self._steps: dict[tuple[Strand, int, int], _Step] = {}
+        """What is known of the phrase in hand."""
 
     def fold(self, phrase: Phrase, ways: tuple[tuple[Strand, ...], ...]) -> Fold:
         """Take the phrase the cheapest way, or the one that an editor chose."""
+        self._steps.clear()
         solved = [[(strand, *self._best(strand)) for strand in way] for way in ways]
         best = min(solved, key=_whole_cost)
         chosen = chosen_of(phrase, self._chosen)
@@ -255,6 +258,14 @@ class FoldSearch:
         unit = strand.units[i]
         if not by and self._bounds.low <= unit[0].midi and strand.tops[i] <= self._bounds.high:
             return IDLE
+        key = strand, i, by
+        step = self._steps.get(key)
+        if step is None:
+            step = self._steps[key] = self._priced(strand, i, by)
+        return step
+
+    def _priced(self, strand: Strand, i: int, by: int) -> _Step:
+        unit = strand.units[i]
         cost = 0
         merged: tuple[Sounding, ...] = ()
         if by and self._is_pinned(unit):

@@ -3,6 +3,7 @@
 Most rules change words or pitches only; then what was worked out last serves again.
 """
 
+from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from arrange.hands.player import Player
 from arrange.hands.windows import Grasp, Windows, grasps
 from arrange.harp.harp import Position
 from arrange.levers.problem import Slot, SlotTime
-from arrange.score.model import EventId, HandName, Score, Sign, StaffHand
+from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock
 from arrange.score.plucks import Pluck, Strike, plucks, strikes
 from arrange.study.likeness import as_played
@@ -87,78 +88,80 @@ def _ground(
     swept: tuple[SweptStrings, ...],
     prices: PriceList,
 ) -> Ground:
-    printed = plucks(score, staves)
-    asked = (staves, player, swept, prices)
-    shape = (asked, _shape(score, staves), _struck(score, printed))
-    for known, basis in _lately:
-        if known == shape:
-            same = PrintedPlucks.of(printed)
-            visiting = (
-                basis.visiting
-                if same == basis.printed
-                else Visiting(basis.strikes, printed, same.note_of)
-            )
-            return replace(basis, score=score, plucks=printed, printed=same, visiting=visiting)
-    basis = _worked_out(score, asked, printed)
-    _lately.append((shape, basis))
-    return basis
-
-
-_Asked = tuple[tuple[StaffHand, ...], Player, tuple[SweptStrings, ...], PriceList]
-"""What is asked of a score: harp, player, glissandi, prices."""
-
-_lately: deque[tuple[tuple[object, ...], Ground]] = deque(maxlen=4)
-"""What was worked out last: where only pitches have changed, it serves again."""
-
-
-def _shape(score: Score, staves: tuple[StaffHand, ...]) -> tuple[object, ...]:
-    """All of the score that tells times and places, beside its plucks."""
-    parts = [score.by_part[part] for part in dict.fromkeys(staff.part for staff in staves)]
-    return (
-        score.performed,
-        score.tempo,
-        tuple(tuple(m.length for m in part.measures) for part in score.parts),
-        tuple((m.index, m.meter) for m in parts[0].measures),
-        tuple((m.index, r.offset) for part in parts for m in part.measures for r in m.rests),
-    )
-
-
-_when = attrgetter(
-    "note", "index", "offset", "hand", "kind", "length", "is_damped", "end_index", "end_offset"
-)
-
-
-def _struck(score: Score, printed: tuple[Pluck, ...]) -> list[tuple[object, ...]]:
-    """All of the plucks but what they sound."""
-    notes, aside = score.notes_by_id, frozenset(score.left_open)
-    return [
-        (*_when(p), notes[p.note].has(Sign.ARPEGGIATE), aside.isdisjoint(p.tied)) for p in printed
-    ]
-
-
-def _worked_out(score: Score, asked: _Asked, printed: tuple[Pluck, ...]) -> Ground:
-    staves, player, swept, prices = asked
-    clock = Clock(score)
-    struck = strikes(printed, clock)
-    held = grasps(score, printed, struck)
+    playing = _playing(score, staves)
+    held = grasps(score, playing.plucks, playing.strikes)
     for sweep in swept:
         for hand in HandName if sweep.is_damped else (sweep.hand,):
             held[hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
     windows = Windows(player, held)
-    places, slots = _slots(_places(score, staves, printed), clock, windows, prices)
-    same = PrintedPlucks.of(printed)
+    spare = _with_time_to_spare(windows, playing.clock)
+    candidates = _places(score, staves, playing.plucks, spare)
+    places, slots = _slots(candidates, playing.clock, windows, prices)
     return Ground(
         score,
         staves,
-        clock,
-        printed,
-        struck,
+        playing.clock,
+        playing.plucks,
+        playing.strikes,
         places,
         slots,
         windows.hands,
-        same,
-        Visiting(struck, printed, same.note_of),
+        playing.printed,
+        playing.visiting,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Playing:
+    """When the strings are plucked."""
+
+    clock: Clock
+    plucks: tuple[Pluck, ...]
+    strikes: tuple[Strike, ...]
+    printed: PrintedPlucks
+    visiting: Visiting
+
+
+def _playing(score: Score, staves: tuple[StaffHand, ...]) -> _Playing:
+    """Work out when strings are plucked, or take it from one of the latest scores."""
+    made = plucks(score, staves)
+    order = _order(score)
+    clock: Clock | None = None
+    for known_order, known in _lately:
+        if known_order == order:
+            clock = known.clock
+            if _are_struck_alike(made, known.plucks):
+                return replace(known, plucks=made)
+    clock = clock or Clock(score)
+    struck = strikes(made, clock)
+    printed = PrintedPlucks.of(made)
+    playing = _Playing(clock, made, struck, printed, Visiting(struck, made, printed.note_of))
+    _lately.append((order, playing))
+    return playing
+
+
+_lately: deque[tuple[tuple[object, ...], _Playing]] = deque(maxlen=4)
+"""What was worked out last: where all pitches have moved together, if at all, it serves again."""
+
+
+def _order(score: Score) -> tuple[object, ...]:
+    """All of the score that tells times, beside its plucks."""
+    lengths = tuple(tuple(m.length for m in part.measures) for part in score.parts)
+    return score.performed, score.tempo, lengths
+
+
+def _are_struck_alike(plucks: tuple[Pluck, ...], others: tuple[Pluck, ...]) -> bool:
+    """Whether plucks are those of the same notes at the same times, all moved by one interval."""
+    if not plucks or len(plucks) != len(others):
+        return plucks == others
+    apart = plucks[0].pitch.midi - others[0].pitch.midi
+    return all(
+        one is other or (_when(one) == _when(other) and one.pitch.midi - other.pitch.midi == apart)
+        for one, other in zip(plucks, others, strict=True)
+    )
+
+
+_when = attrgetter("note", "index", "offset", "kind", "is_damped", "end_index", "end_offset")
 
 
 def first_passes(basis: Ground) -> Ground:
@@ -175,21 +178,39 @@ def first_passes(basis: Ground) -> Ground:
     )
 
 
+def _with_time_to_spare(windows: Windows, clock: Clock) -> frozenset[int]:
+    """The measures in which a hand is ever free for a move, or that end when it is."""
+    begins = [begin for _, _, begin in clock.passes]
+    found: set[int] = set()
+    for opens, closes in windows.spans():
+        first = max(bisect_left(begins, opens) - 1, 0)
+        played = clock.passes[first : bisect_right(begins, closes)]
+        found.update(index for index, _, _ in played)
+    return frozenset(found)
+
+
 def _places(
-    score: Score, staves: tuple[StaffHand, ...], printed: tuple[Pluck, ...]
+    score: Score,
+    staves: tuple[StaffHand, ...],
+    printed: tuple[Pluck, ...],
+    measures: frozenset[int],
 ) -> list[tuple[Place, bool]]:
-    """Every beat, onset and rest of the harp's staves, and whether it is a beat.
+    """Every beat, onset and rest of the harp's staves there, and whether it is a beat.
 
     Rests count, so that a place stays when the only note that stood there is left out.
     """
-    onsets: dict[int, set[Quarters]] = {}
+    onsets: dict[int, set[Quarters]] = {index: set() for index in measures}
     for pluck in printed:
-        onsets.setdefault(pluck.index, set()).add(pluck.offset)
+        if pluck.index in onsets:
+            onsets[pluck.index].add(pluck.offset)
     for part in dict.fromkeys(staff.part for staff in staves):
         for measure in score.by_part[part].measures:
-            onsets.setdefault(measure.index, set()).update(r.offset for r in measure.rests)
+            if measure.index in onsets:
+                onsets[measure.index].update(rest.offset for rest in measure.rests)
     found: list[tuple[Place, bool]] = []
     for measure in score.by_part[staves[0].part].measures:
+        if measure.index not in onsets:
+            continue
         beat = measure.meter.beat
         beats = {beat * i for i in range(int(measure.length / beat) + 1)}
         beats = {b for b in beats if b < measure.length}

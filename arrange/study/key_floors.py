@@ -32,6 +32,9 @@ Changed = Mapping[int, int | None]
 _Struck = tuple[Strike, Cost, Cost, tuple[int, ...]]
 """A strike, what it costs not to play it, what an octave costs instead, which octaves."""
 
+_Known = tuple[list[_Struck], frozenset[int], dict[frozenset[int], Priced]]
+"""Strikes, the octaves that any of them may move, and what they cost where some can be had."""
+
 
 class KeyFloors:
     """The bounds of one harp's keys.
@@ -51,7 +54,7 @@ class KeyFloors:
         self._struck = self._by_pitch(repairs)
         self._strings = pairs_of(terms.harp)
         self._rows = KeyRows(basis, timetable, terms)
-        self._known: dict[tuple[int, tuple[int, ...]], tuple[list[_Struck], Priced]] = {}
+        self._known: dict[int, _Known] = {}
 
     def _by_pitch(self, repairs: Repairs) -> dict[Pitch, list[_Struck]]:
         """The strikes of each pitch, with what it costs not to play them: once a printed note."""
@@ -80,7 +83,7 @@ class KeyFloors:
         for pitch, strikes in struck.items():
             one = self._asked(sounding[pitch], strikes, standing, is_touched=pitch in touched)
             if not one.homes:
-                total += sum(price for _, price in one.strikes)
+                total += one.priced.total
                 continue
             together = self._strings[one.homes[0].string]
             if all(home.string in together for home in one.homes):
@@ -122,25 +125,27 @@ class KeyFloors:
         is_touched: bool,
     ) -> Asked:
         harp = self._terms.harp
-        octaves = tuple(o for o in (12, -12) if sounding.midi + o in standing)
+        octaves = frozenset(o for o in (12, -12) if sounding.midi + o in standing)
         priced = self._priced(struck, octaves)
         homes = harp.homes(sounding.midi)
         return Asked(priced, is_touched, homes, harp.home_as_spelled(sounding))
 
-    def _priced(self, struck: list[_Struck], octaves: tuple[int, ...]) -> Priced:
+    def _priced(self, struck: list[_Struck], octaves: frozenset[int]) -> Priced:
         """The strikes of a pitch, when these octaves can be had without moving a lever."""
-        key = id(struck), octaves
-        known = self._known.get(key)
+        known = self._known.get(id(struck))
         if known is None:
-            known = (
-                struck,
+            may = {octave for _, _, _, may in struck for octave in may}
+            known = self._known[id(struck)] = struck, frozenset(may), {}
+        _, ever, by_octaves = known
+        octaves &= ever
+        if octaves not in by_octaves:
+            by_octaves[octaves] = Priced(
                 [
-                    (strike, eased if any(o in may for o in octaves) else left)
+                    (strike, left if octaves.isdisjoint(may) else eased)
                     for strike, left, eased, may in struck
-                ],
+                ]
             )
-            self._known[key] = known
-        return known[1]
+        return by_octaves[octaves]
 
     def _with_folded(
         self, changed: Changed

@@ -9,14 +9,12 @@ from arrange.harp.harp import Harp, Home, Position
 from arrange.levers.chain import Chain
 from arrange.levers.groups import SCALE, Group, GroupChoice, GroupNote, group_starts
 from arrange.levers.problem import Cost, LeverString
+from arrange.levers.standing import cheapest_way
 from arrange.levers.timetable import Timetable
 from arrange.score.plucks import Strike, locked_until
 from arrange.study.grounds import Ground
 from arrange.study.terms import Terms
 from arrange.units import Microseconds
-
-Priced = list[tuple[Strike, Cost]]
-"""The strikes of one pitch, each with what it costs not to play it."""
 
 MOST_STATES = 200
 """How many states a pair's program may keep (house judgement: the bound says so if more)."""
@@ -29,17 +27,33 @@ _Shape = tuple[tuple[int, int, Cost], ...]
 """For each home of a pitch: its string's bit, that bit if it is raised, what spelling it costs."""
 
 
+class Priced:
+    """The strikes of one pitch; one object for the same strikes at the same prices.
+
+    Attributes:
+        strikes: each with what it costs not to play it; *total*: what all of them cost.
+        paying: how many of them cost anything.
+    """
+
+    __slots__ = ("paying", "strikes", "total")
+
+    def __init__(self, strikes: list[tuple[Strike, Cost]]) -> None:
+        self.strikes = strikes
+        self.total = sum([price for _, price in strikes])
+        self.paying = sum([1 for _, price in strikes if price])
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """One pitch of the source in a key.
 
     Attributes:
-        strikes: of it; the same list for the same strikes at the same prices.
+        priced: the strikes of it.
         is_touched: folding changes some of them.
         homes: where it is played; *spelled*: the one that it names.
     """
 
-    strikes: Priced
+    priced: Priced
     is_touched: bool
     homes: tuple[Home, ...]
     spelled: Home | None
@@ -69,7 +83,7 @@ class KeyRows:
         self._timetable = timetable
         self._respelled = terms.prices.respelled
         self._locks = [terms.player.ring_lock(s.octave) + MARGIN for s in terms.harp.strings]
-        self._blocks: dict[tuple[int, tuple[Microseconds, ...]], list[_Block]] = {}
+        self._blocks: dict[tuple[Priced, tuple[Microseconds, ...]], list[_Block]] = {}
         self._ways: dict[tuple[_Shape, Cost, int], tuple[GroupChoice, ...]] = {}
         self._bounds: dict[tuple[object, ...], int] = {}
 
@@ -84,7 +98,7 @@ class KeyRows:
         shapes = [self._shape(strings, one) for one in asked]
         if _stand(two, {shape[0][:2] for shape in shapes}):
             return SCALE * sum(
-                shape[0][2] * _paying(one.strikes)
+                shape[0][2] * one.priced.paying
                 for one, shape in zip(asked, shapes, strict=True)
                 if shape[0][2]
             )
@@ -95,7 +109,7 @@ class KeyRows:
         row = (
             standing,
             rings,
-            *((id(one.strikes), shape) for one, shape in zip(asked, shapes, strict=True)),
+            *((one.priced, shape) for one, shape in zip(asked, shapes, strict=True)),
         )
         if any(one.is_touched for one in asked):
             return self._least(two, rings, asked, shapes)
@@ -120,6 +134,8 @@ class KeyRows:
         asked: list[Asked],
         shapes: list[_Shape],
     ) -> int:
+        if not any(_moves(one) and self._timetable.levels(one.reach) for one in levers):
+            return self._unmoved(levers, rings, asked, shapes)
         notes: list[GroupNote] = []
         aside = 0
         for one, shape in zip(asked, shapes, strict=True):
@@ -143,38 +159,70 @@ class KeyRows:
         assert answer is not None, levers  # noqa: S101 - any note may stay unplayed
         return answer.bound + aside * SCALE
 
+    def _unmoved(
+        self,
+        levers: tuple[LeverString, ...],
+        rings: tuple[Microseconds, ...],
+        asked: list[Asked],
+        shapes: list[_Shape],
+    ) -> int:
+        """The same where no lever can ever be moved: all stand as they start."""
+        starts = group_starts(levers, (None,) * len(levers))
+        total = [cost for _, cost in starts]
+        for one, shape in zip(asked, shapes, strict=True):
+            for price, count in self._prices_of(one, rings, shape):
+                ways = self._ways_of(shape, price - shape[0][2] * count, count)
+                aside = shape[0][2] * count * SCALE
+                for place, (setting, _) in enumerate(starts):
+                    total[place] += aside + cheapest_way(ways, setting)[0]
+        return min(total)
+
+    def _prices_of(
+        self, one: Asked, rings: tuple[Microseconds, ...], shape: _Shape
+    ) -> list[tuple[Cost, int]]:
+        """For strikes that are one what it costs not to play them, and how many of them pay.
+
+        Where no spelling costs anything, it is all the same how many are one.
+        """
+        if any(cost for _, _, cost in shape):
+            homes = tuple(rings[bit.bit_length() - 1] for bit, _, _ in shape)
+            return [(price, count) for _, _, price, count in self._blocks_of(one, homes)]
+        return [(one.priced.total, one.priced.paying)]
+
     def _blocks_of(self, one: Asked, homes: tuple[Microseconds, ...]) -> list[_Block]:
-        key = id(one.strikes), homes
+        key = one.priced, homes
         known = None if one.is_touched else self._blocks.get(key)
         if known is None:
-            known = self._together(one.strikes, homes)
+            known = self._together(one.priced.strikes, homes)
             if not one.is_touched:
                 self._blocks[key] = known
         return known
 
-    def _together(self, strikes: Priced, homes: tuple[Microseconds, ...]) -> list[_Block]:
+    def _together(
+        self, strikes: list[tuple[Strike, Cost]], homes: tuple[Microseconds, ...]
+    ) -> list[_Block]:
         """Strikes between which no lever moves, and after which it may from the same moment."""
         times, moves = self._timetable.times, self._timetable.moves
         plucks = self._basis.plucks
-        count = len(times)
+        count, cell = len(times), 0
+        longest = self._timetable.longest
+        far = 2 * max(homes) + longest
         blocks: list[_Block] = []
         last: tuple[int, ...] = ()
         for strike, price in strikes:
-            pluck = plucks[strike.pluck]
-            until = [locked_until(strike, pluck, lock) for lock in homes]
-            cell = bisect_right(times, strike.time)
+            cell = bisect_right(times, strike.time, cell)
             place: tuple[int, ...] = (cell,)
-            if cell < count:
-                upcoming = times[cell]
-                for lock in until:
-                    for move in moves:
-                        end = lock + move
-                        place += (cell if end <= upcoming else bisect_left(times, end, cell),)
+            if cell < count and max(strike.end + longest, strike.time + far) > times[cell]:
+                ends = [locked_until(strike, plucks[strike.pluck], lock) for lock in homes]
+                later = [bisect_left(times, end + move, cell) for end in ends for move in moves]
+                if any(one != cell for one in later):
+                    place = (cell, *later)
             if place == last:
-                time, former, sum_of_prices, paying = blocks[-1]
-                blocks[-1] = time, former, sum_of_prices + price, paying + (price > 0)
+                time, until, sum_of_prices, paying = blocks[-1]
+                blocks[-1] = time, until, sum_of_prices + price, paying + (price > 0)
             else:
-                blocks.append((strike.time, (*until, 0), price, int(price > 0)))
+                ends = [locked_until(strike, plucks[strike.pluck], lock) for lock in homes]
+                blocks.append((strike.time, (*ends, 0), price, int(price > 0)))
                 last = place
         return blocks
 
@@ -205,10 +253,6 @@ def _stand(levers: tuple[LeverString, ...], wanted: set[tuple[int, int]]) -> boo
         for place, lever in enumerate(levers)
         if mask >> place & 1 and lever.raised_midi is not None
     )
-
-
-def _paying(strikes: Priced) -> int:
-    return sum(1 for _, price in strikes if price)
 
 
 def _moves(lever: LeverString) -> bool:

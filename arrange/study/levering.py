@@ -1,12 +1,12 @@
 """The levers of a score on a harp: with repairs to choose from, or as the score now stands."""
 
-from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from arrange.changes import Fidelity
-from arrange.harp.harp import Position
+from arrange.harp.harp import Harp, Position
 from arrange.levers.problem import Choice, LeverProblem, Plan, PrintedNote, Visit
 from arrange.levers.solve import solve
 from arrange.pitch import Pitch
@@ -40,22 +40,20 @@ class _Plans:
     """The latest plans; the same question comes again when only words have been added."""
 
     def __init__(self, most: int) -> None:
-        self._most = most
-        self._known: OrderedDict[LeverProblem, Plan] = OrderedDict()
+        self._known: deque[tuple[LeverProblem, Plan]] = deque(maxlen=most)
 
     def plan(self, problem: LeverProblem) -> Plan:
         """The plan of *problem*."""
-        plan = self._known.get(problem)
-        if plan is None:
-            plan = solve(problem, limit=EFFORT)
-            self.remember(problem, plan)
+        for known, plan in reversed(self._known):
+            if known == problem:
+                return plan
+        plan = solve(problem, limit=EFFORT)
+        self.remember(problem, plan)
         return plan
 
     def remember(self, problem: LeverProblem, plan: Plan) -> None:
         """Keep a plan that was found elsewhere."""
-        self._known[problem] = plan
-        if len(self._known) > self._most:
-            self._known.popitem(last=False)
+        self._known.append((problem, plan))
 
 
 _plans = _Plans(32)
@@ -165,15 +163,17 @@ def plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
 @lru_cache(maxsize=16)
 def _plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     harp, prices = terms.harp, terms.prices
-    left_open = set(score.left_open)
-    unreadable = {n.id for n in score.notes_by_id.values() if n.microtone}
+    unreadable = (n.id for n in score.notes_by_id.values() if n.microtone)
+    aside = frozenset(score.left_open).union(unreadable)
 
-    def choices(pluck: Pluck) -> tuple[Choice, ...]:
-        if left_open.intersection(pluck.tied) or unreadable.intersection(pluck.tied):
-            return (Choice((), 0, "open"),)
-        home = harp.home_as_spelled(pluck.pitch)
+    @cache
+    def as_written(pitch: Pitch) -> tuple[Choice, ...]:
+        home = harp.home_as_spelled(pitch)
         stay = () if home is None else (Choice(((home.string, home.position),), 0),)
         return (*stay, Choice((), prices.open, "open"))
+
+    def choices(pluck: Pluck) -> tuple[Choice, ...]:
+        return as_written(pluck.pitch) if aside.isdisjoint(pluck.tied) else LEFT_OPEN
 
     return tuple(
         _planned(score, staves, terms, choices, is_settled=True) for staves in score.harps
@@ -202,25 +202,17 @@ def _planned(
 def _answer(
     basis: Ground, terms: Terms, asked: Question, sweeps: tuple[EventId, ...]
 ) -> LeverPlan:
-    harp = terms.harp
     problem = asked.problem
     plan = _plans.plan(problem)
     following = _left_open(problem, plan) if plan.is_optimal else None
     if following is not None:
         _plans.remember(*following)
     plan = aligned(basis, problem, plan)
-    treatments = []
-    for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
-        options = problem.notes[note].choices
-        choice = options[plan.choices[note]]
-        played = choice.demands[0] if choice.demands else choice.elsewhere
-        pitch = None if played is None else pitch_of(harp, played)
-        treatments.append(Treatment(pluck, choice, pitch, options))
     return LeverPlan(
         staves=basis.staves,
         initial={problem.strings[s].name: position for s, position in plan.start},
         moves=planned_moves(basis, problem, plan),
-        treatments=tuple(treatments),
+        treatments=tuple(_treatments(basis, asked, plan, terms.harp)),
         open_sweeps=tuple(
             start
             for start, asked_notes in zip(sweeps, asked.sweeps, strict=True)
@@ -236,3 +228,16 @@ def _answer(
             if problem.notes[note].choices[plan.choices[note]].label == "open"
         ),
     )
+
+
+def _treatments(basis: Ground, asked: Question, plan: Plan, harp: Harp) -> Iterator[Treatment]:
+    """What becomes of each pluck."""
+    notes = asked.problem.notes
+    sounding: dict[int, Pitch | None] = {}
+    for pluck, note in zip(basis.plucks, asked.note_of, strict=True):
+        options = notes[note].choices
+        choice = options[plan.choices[note]]
+        if id(choice) not in sounding:
+            played = choice.demands[0] if choice.demands else choice.elsewhere
+            sounding[id(choice)] = None if played is None else pitch_of(harp, played)
+        yield Treatment(pluck, choice, sounding[id(choice)], options)

@@ -15,9 +15,7 @@ _lately: deque[Score] = deque(maxlen=_REMEMBERED)
 _found: deque[tuple[Score, Score]] = deque(maxlen=2)
 """What was asked last, and the answer: the same score is asked for many times in a row."""
 
-_of_score = attrgetter(
-    "harps", "performed", "tempo", "sweeps", "reassigned", "left_open", "melody", "sung"
-)
+_of_score = attrgetter("harps", "performed", "tempo", "sweeps", "reassigned", "melody", "sung")
 _of_measure = attrgetter(
     "length",
     "notes",
@@ -59,6 +57,8 @@ def is_played_alike(one: Score, other: Score) -> bool:
     if one is other:
         return True
     if _of_score(one) != _of_score(other) or len(one.parts) != len(other.parts):
+        return False
+    if frozenset(one.left_open) != frozenset(other.left_open):
         return False
     with_words = bool(one.sweeps)
     return all(

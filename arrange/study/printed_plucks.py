@@ -2,10 +2,12 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from operator import itemgetter
 
 from arrange.levers.problem import Choice, PrintedNote, Visit
 from arrange.score.model import EventId
-from arrange.score.plucks import Pluck, PluckKind, Strike, locked_until
+from arrange.score.plucks import Pluck, PluckKind, Strike, all_locked_until
 from arrange.units import Microseconds
 
 ChoicesOf = Callable[[int], tuple[Choice, ...]]
@@ -81,47 +83,55 @@ class Visiting:
     def __init__(
         self, strikes: Sequence[Strike], plucks: Sequence[Pluck], note_of: Sequence[int]
     ) -> None:
-        struck = [(note_of[strike.pluck], strike, plucks[strike.pluck]) for strike in strikes]
-        struck.sort(key=lambda one: (one[1].time, one[0]))
-        self._struck = _without_strokes(struck)
-        self._known: list[dict[Locks, Visit]] = [{} for _ in self._struck]
+        self._asked = strikes, plucks, note_of
+
+    @cached_property
+    def _playings(self) -> "list[tuple[_Playing, dict[Locks, Visit]]]":
+        """Each playing, and the visits that have been made of it, by their locks."""
+        strikes, plucks, note_of = self._asked
+        struck = [
+            (strike.time, note_of[strike.pluck], strike, plucks[strike.pluck])
+            for strike in strikes
+        ]
+        struck.sort(key=itemgetter(0, 1))
+        return [(playing, {}) for playing in _without_strokes(struck)]
 
     def visits(self, longest: Sequence[Locks]) -> list[Visit]:
         """One visit a playing; how long a choice locks is told by its longest string."""
         visits = []
-        for (note, time, strike, pluck), known in zip(self._struck, self._known, strict=True):
+        for (time, note, strike, pluck), known in self._playings:
             locks = longest[note]
             visit = known.get(locks)
             if visit is None:
-                until = [
-                    0 if lock is None else locked_until(strike, pluck, lock) for lock in locks
-                ]
-                visit = known[locks] = Visit(note, time, tuple(until))
+                until = all_locked_until(strike, pluck, locks)
+                visit = known[locks] = Visit(note, time, until)
             visits.append(visit)
         return visits
 
 
-_Playing = tuple[int, Microseconds, Strike, Pluck]
-"""A printed note, when it is first struck, and its last stroke."""
+_Playing = tuple[Microseconds, int, Strike, Pluck]
+"""When a printed note is first struck, which one it is, and its last stroke."""
 
 
-def _without_strokes(struck: Sequence[tuple[int, Strike, Pluck]]) -> list[_Playing]:
+def _without_strokes(struck: list[_Playing]) -> list[_Playing]:
     """The playings in order of their first strokes.
 
     A stroke after which another note of its pitch has been struck begins a playing of its own.
     """
+    if not any(pluck.kind in STROKES for _, _, _, pluck in struck):
+        return struck
     playings: list[_Playing] = []
     latest: dict[int, int] = {}
     sounding: dict[int, int] = {}
-    for note, strike, pluck in struck:
+    for _, note, strike, pluck in struck:
         place = latest.get(note)
         is_alone = sounding.get(pluck.pitch.midi, note) == note
         sounding[pluck.pitch.midi] = note
         if place is not None and is_alone and pluck.kind in STROKES:
-            _, time, before, _ = playings[place]
+            time, _, before, _ = playings[place]
             if strike.time < before.end:
-                playings[place] = (note, time, strike, pluck)
+                playings[place] = (time, note, strike, pluck)
                 continue
         latest[note] = len(playings)
-        playings.append((note, strike.time, strike, pluck))
+        playings.append((strike.time, note, strike, pluck))
     return playings

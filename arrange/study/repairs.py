@@ -16,14 +16,15 @@ from arrange.study.grips import held_octaves
 from arrange.study.prices import PriceList
 from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.terms import Terms
-from arrange.units import Quarters
 
 SET_LEVERS = "set-levers"
 """The rule that weighs these ways."""
 LEFT_OPEN = (Choice((), 0, "open"),)
 """For a note that is the editor's: it asks nothing and costs nothing."""
-Struck = dict[tuple[int, Quarters], list[int]]
-"""Measure and offset to the key numbers struck there by the harp."""
+Struck = dict[EventId, list[int]]
+"""The key numbers that harps strike together with a note, its own among them."""
+Moment = tuple[int, tuple[int, int]]
+"""Measure and offset, as whole numbers: fractions are slow to look up."""
 
 
 @quickly_made
@@ -82,8 +83,8 @@ class Repairs:
         known: dict[_Standing, _Ways] = {}
         for note_id, note in self._score.notes_by_id.items():
             role = named.get(note_id)
-            if struck.get((note_id.index, note.offset), []).count(note.pitch.midi) > 1:
-                role = self._leading.get((note_id.index, note.offset, note.pitch.midi), role)
+            if struck.get(note_id, []).count(note.pitch.midi) > 1:
+                role = self._leading.get((*_moment(note), note.pitch.midi), role)
             if note.microtone or note_id in left_open:
                 found[note_id] = None
                 continue
@@ -100,17 +101,17 @@ class Repairs:
         return found
 
     @cached_property
-    def _leading(self) -> dict[tuple[int, Quarters, int], NoteRole]:
+    def _leading(self) -> dict[tuple[int, tuple[int, int], int], NoteRole]:
         """The role of the string where melody, or else bass, is struck: what else is written on
         it then is plucked with it.
         """
         named = roles(self._score)
-        found: dict[tuple[int, Quarters, int], NoteRole] = {}
+        found: dict[tuple[int, tuple[int, int], int], NoteRole] = {}
         for wanted in (Role.BASS, Role.MELODY):
             for event, note in self._score.notes_by_id.items():
                 role = named.get(event)
                 if role is not None and role.role is wanted and not note.is_grace:
-                    found[event.index, note.offset, note.pitch.midi] = role
+                    found[*_moment(note), note.pitch.midi] = role
         return found
 
     def _standing(self, note: Note, role: NoteRole, struck: Struck) -> _Standing:
@@ -212,18 +213,24 @@ def _chosen(choices: list[Choice], key: str, harp: Harp) -> list[Choice]:
 
 
 def _struck_together(score: Score) -> Struck:
+    together: dict[Moment, list[int]] = {}
     found: Struck = {}
     for part in score.harp_parts:
         for measure in score.by_part[part].measures:
             for note in measure.notes:
-                found.setdefault((measure.index, note.offset), []).append(note.pitch.midi)
+                struck = found[note.id] = together.setdefault(_moment(note), [])
+                struck.append(note.pitch.midi)
     return found
+
+
+def _moment(note: Note) -> Moment:
+    return note.id.index, note.offset.as_integer_ratio()
 
 
 def _octaves_within(note: Note, role: NoteRole, struck: Struck) -> tuple[int, ...]:
     """The octaves that a note can move: inner notes between the outer ones, a bass below all."""
     own = note.pitch.midi
-    others = list(struck[note.id.index, note.offset])
+    others = list(struck[note.id])
     others.remove(own)
     if not others:
         return ()

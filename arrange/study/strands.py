@@ -66,14 +66,25 @@ class Strand:
     lifts: dict[tuple[int, int], Lift] = field(default_factory=dict)
 
 
-@dataclass(slots=True, eq=False)
 class Movable:
-    """A phrase and the ways to take it: each way is a row of strands."""
+    """A phrase that may be moved.
 
-    phrase: Phrase
-    ways: tuple[tuple[Strand, ...], ...]
-    low: int
-    high: int
+    Attributes:
+        phrase: with all its notes; *low*, *high*: the lowest and highest key number of those
+            that may be moved.
+    """
+
+    def __init__(self, cloth: "Texture", phrase: Phrase, units: list[Unit]) -> None:
+        self.phrase = phrase
+        self.low = min(note.midi for unit in units for note in unit)
+        self.high = max(note.midi for unit in units for note in unit)
+        self._cloth = cloth
+        self._units = units
+
+    @cached_property
+    def ways(self) -> tuple[tuple[Strand, ...], ...]:
+        """The ways to take it: each is a row of strands."""
+        return self._cloth.ways(self._units)
 
 
 class Texture:
@@ -87,7 +98,6 @@ class Texture:
         self.line: Timeline = timeline(score, staves)
         self.chords: Harmony = harmony(score, staves)
         self.roles: dict[EventId, NoteRole] = roles(score)
-        self._figures = figures(self.line)
         self._fixed = _fixed(score)
         found = [self._movable(phrase) for phrase in phrases(score, staves)]
         self.movables = tuple(
@@ -113,15 +123,18 @@ class Texture:
             units = [unit for unit in moved if unit]
         if not units:
             return None
-        whole = self._strand(units, WITHIN)
-        ways: list[tuple[Strand, ...]] = [(whole,)]
+        return Movable(self, phrase, units)
+
+    def ways(self, units: list[Unit]) -> tuple[tuple[Strand, ...], ...]:
+        """The ways to take units of a phrase: all together, or the outer line apart."""
+        whole = (self._strand(units, WITHIN),)
         outer, rest = self._parted(units)
-        if outer and rest:
-            ways.append((self._strand(outer, APART), self._strand(rest, WITHIN)))
-        return Movable(phrase, tuple(ways), whole.low, whole.high)
+        if not outer or not rest:
+            return (whole,)
+        return whole, (self._strand(outer, APART), self._strand(rest, WITHIN))
 
     def _is_figured(self, unit: Unit) -> bool:
-        return (unit[0].stream, self.line.span(unit[0].start)) in self._figures
+        return (unit[0].stream, self.line.span(unit[0].start)) in figures(self.line)
 
     def _parted(self, units: list[Unit]) -> tuple[list[Unit], list[Unit]]:
         """Bass or melody notes with their octaves, and all of broken chords; and the rest."""

@@ -6,8 +6,9 @@ from functools import lru_cache
 from itertools import groupby
 from operator import attrgetter
 
-from arrange.score.chains import Chain, Line, PartChains, ticks_in_a_quarter
-from arrange.score.model import EventId, HandName, Measure, Note, Score, StaffHand
+from arrange.score.chains import Chain, Line
+from arrange.score.harp_chains import chains_of
+from arrange.score.model import Measure, Note, Score, StaffHand
 from arrange.study.likeness import as_played
 
 Stream = tuple[str, int, str]
@@ -58,34 +59,29 @@ class Timeline:
     """
 
     def __init__(self, score: Score, staves: tuple[StaffHand, ...]) -> None:
-        names = dict.fromkeys(staff.part for staff in staves)
-        parts = [score.by_part[name] for name in names]
-        self.quarter = ticks_in_a_quarter(parts)
-        lines = [Line(part, self.quarter) for part in parts]
-        self.measures: tuple[Measure, ...] = parts[0].measures
-        self.starts = lines[0].starts
-        self.end = self.starts[-1] + lines[0].ticks(self.measures[-1].length) if self.starts else 0
-        reassigned = dict(score.reassigned)
+        parts = chains_of(score, staves)
+        first = parts[0][0]
+        self.quarter = first.quarter
+        self.measures: tuple[Measure, ...] = score.by_part[staves[0].part].measures
+        self.starts = first.starts
+        self.end = self.starts[-1] + first.ticks(self.measures[-1].length) if self.starts else 0
         notes: list[Sounding] = []
-        for line in lines:
-            hands = {staff.staff: staff.hand for staff in staves if staff.part == line.part.id}
-            notes.extend(self._soundings(line, hands, reassigned))
+        for line, chains in parts:
+            notes.extend(self._soundings(line, chains))
         notes.sort(key=lambda n: (n.start, n.midi))
         self.notes = tuple(notes)
         self.streams = _streams(notes)
-        self.beats, strong = self._beats(lines[0])
+        self.beats, strong = self._beats(first)
         self.strong = tuple(strong)
         self._strong = frozenset(strong)
         self._beat_ticks = frozenset(self.beats)
 
-    def _soundings(
-        self, line: Line, hands: dict[int, HandName], reassigned: dict[EventId, HandName]
-    ) -> list[Sounding]:
+    def _soundings(self, line: Line, chains: tuple[Chain, ...]) -> list[Sounding]:
         shift = [a - b for a, b in zip(self.starts, line.starts, strict=False)]
         shift.extend(0 for _ in line.starts[len(shift) :])
         return [
             Sounding(chain, chain.start + shift[chain.index])
-            for chain in PartChains(line, hands, reassigned).read()
+            for chain in chains
             if chain.index == chain.note.id.index
         ]
 

@@ -85,10 +85,10 @@ def hurried_moves(problem: LeverProblem, plan: Plan) -> Iterator[tuple[Move, Mic
 
 def _loss(choices: tuple[Choice, ...], taken: int) -> Cost:
     """What is lost by the choice; 0 where the note is played, or where no string gives it."""
-    homes = [choice.cost for choice in choices if _is_home(choice)]
-    if not homes or choices[taken].label == "home":
+    if choices[taken].label == "home":
         return 0
-    return max(choices[taken].cost - min(homes), 0)
+    homes = [choice.cost for choice in choices if _is_home(choice)]
+    return max(choices[taken].cost - min(homes), 0) if homes else 0
 
 
 def _is_home(choice: Choice) -> bool:
@@ -99,11 +99,17 @@ def troubles(levers: LeverPlan) -> tuple[Trouble, ...]:
     """Return what the plan loses for want of a hand, the notes first, low strings first."""
     problem, plan = levers.problem, levers.plan
     plucks = [treatment.pluck for treatment in levers.treatments]
+    keys = list(dict.fromkeys(map(note_key, plucks)))
     lost = lost_notes(plucks, problem, plan)
     hurried = list(hurried_moves(problem, plan))
     if not lost and not hurried:
         return ()
-    touched = _touches(problem, plan, list(dict.fromkeys(map(note_key, plucks))))
+    concerned = {move.string for move, _ in hurried}
+    for note, key in enumerate(keys):
+        if key in lost:
+            homes = (choice for choice in problem.notes[note].choices if _is_home(choice))
+            concerned.update(string for choice in homes for string, _ in choice.demands)
+    touched = _touches(problem, plan, keys, concerned)
     found: dict[tuple[object, ...], Trouble] = {}
     for string, touches in sorted(touched.items()):
         if not problem.strings[string].movable:
@@ -116,21 +122,33 @@ def troubles(levers: LeverPlan) -> tuple[Trouble, ...]:
     return tuple(found.values())
 
 
-def _touches(problem: LeverProblem, plan: Plan, keys: list[NoteKey]) -> dict[int, list[_Touch]]:
-    """What each string is asked for, by time; a lost note asks each string that has it."""
+def _touches(
+    problem: LeverProblem, plan: Plan, keys: list[NoteKey], concerned: set[int]
+) -> dict[int, list[_Touch]]:
+    """What the strings *concerned* are asked for, by time; a lost note asks each that has it."""
+    asked = [_asked(problem, plan, note, keys, concerned) for note in range(len(problem.notes))]
     found: dict[int, list[_Touch]] = {}
     for visit in problem.visits:
-        choices = problem.notes[visit.note].choices
-        taken = plan.choices[visit.note]
-        loss = _loss(choices, taken) if visit.note < len(keys) else 0
-        for place, choice in enumerate(choices):
-            if place != taken and not (loss and _is_home(choice)):
-                continue
-            key = keys[visit.note] if loss else None
-            for string, position in choice.demands:
-                touch = _Touch(visit.time, visit.locks[place], position, key, loss)
-                found.setdefault(string, []).append(touch)
+        for place, string, position, key, loss in asked[visit.note]:
+            touch = _Touch(visit.time, visit.locks[place], position, key, loss)
+            found.setdefault(string, []).append(touch)
     return found
+
+
+def _asked(
+    problem: LeverProblem, plan: Plan, note: int, keys: list[NoteKey], concerned: set[int]
+) -> list[tuple[int, int, Position, NoteKey | None, Cost]]:
+    """What a note asks of the strings *concerned*: choice, string, position, what is lost."""
+    choices, taken = problem.notes[note].choices, plan.choices[note]
+    loss = _loss(choices, taken) if note < len(keys) else 0
+    key = keys[note] if loss else None
+    return [
+        (place, string, position, key, loss)
+        for place, choice in enumerate(choices)
+        if place == taken or (loss and _is_home(choice))
+        for string, position in choice.demands
+        if string in concerned
+    ]
 
 
 def _lost_runs(string: int, touches: list[_Touch], problem: LeverProblem) -> Iterator[Trouble]:

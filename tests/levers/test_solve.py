@@ -126,6 +126,24 @@ def test_a_lever_that_is_set_before_the_piece_only_does_not_move() -> None:
     assert solve(one_string(SECOND, movable=False)).moves == ()
 
 
+@pytest.mark.parametrize("seed", range(2000, 2040))
+def test_where_no_lever_can_be_moved_the_plan_costs_what_the_solver_finds(seed: int) -> None:
+    problem = numbered_problem(seed, TIGHT if seed % 2 else Shape())
+    shut = tuple(
+        replace(slot, times=tuple(replace(m, slack=_shut(m.slack)) for m in slot.times))
+        for slot in problem.slots
+    )
+    for still in (replace(problem, slots=()), replace(problem, slots=shut)):
+        plan = solve(still)
+        assert plan.moves == ()
+        assert plan.is_optimal
+        assert plan.cost == Oracle(still).optimum()
+
+
+def _shut(slack: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
+    return tuple(tuple(-1 for _ in row) for row in slack)
+
+
 def test_what_cannot_be_planned_is_said() -> None:
     problem = one_string(-1)
     bare = replace(problem, notes=(problem.notes[0], PrintedNote(problem.notes[1].choices[:1])))

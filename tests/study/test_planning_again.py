@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import notation as short
 import pytest
 
 from arrange.changes import Fidelity
@@ -16,6 +17,7 @@ from arrange.score.reading.reading import Reading
 from arrange.study import grounds
 from arrange.study.grounds import Ground, ground
 from arrange.study.levering import plan_as_it_stands, plan_with_repairs
+from arrange.study.likeness import is_played_alike
 from arrange.study.parallels import aligned
 from arrange.study.terms import Terms
 
@@ -66,6 +68,33 @@ def test_times_are_the_same_where_only_pitches_changed(name: str) -> None:
     anew = ground(_moved(_score(name), 1), higher.harps[0], replace(TERMS.player))
     assert anew.clock is not first.clock
     assert _told(anew) == _told(again)
+
+
+def test_a_string_rings_on_by_what_it_is_struck_with_now() -> None:
+    """A note that is moved by itself onto a string that sounds rings as long as that does."""
+    text = "key=0 tempo=60\nRH: C5w\nLH: C4q C4q C4q C4q"
+    document = Document.read(short.to_musicxml(text), "example.musicxml")
+    score = Reading(document).score()
+    first = ground(score, score.harps[0], TERMS.player)
+    low = [n for n in score.notes_by_id.values() if n.pitch.octave == 4][1]
+    (part,) = score.parts
+    (measure,) = part.measures
+    up = replace(low, pitch=replace(low.pitch, octave=5))
+    notes = tuple(up if note is low else note for note in measure.notes)
+    parts = (replace(part, measures=(replace(measure, notes=notes),)),)
+    moved = ground(replace(score, parts=parts), score.harps[0], TERMS.player)
+    ends = {moved.plucks[s.pluck].note: s.end for s in moved.strikes}
+    before = {first.plucks[s.pluck].note: s.end for s in first.strikes}
+    assert ends[low.id] == max(ends.values())
+    assert before[low.id] < ends[low.id]
+
+
+def test_the_order_of_what_is_left_open_makes_no_other_music() -> None:
+    score = _score("gigue-long-room")
+    some = tuple(score.notes_by_id)[:3]
+    one, other = replace(score, left_open=some), replace(score, left_open=some[::-1])
+    assert is_played_alike(one, other)
+    assert not is_played_alike(one, replace(score, left_open=some[:2]))
 
 
 def test_a_note_that_changes_hands_makes_other_windows() -> None:
