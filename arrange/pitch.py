@@ -14,7 +14,7 @@ _INTERVAL = re.compile(r"(-)?([PMmAd]+)(\d+)")
 _PERFECT = frozenset({0, 3, 4})
 
 
-@dataclass(frozen=True, slots=True, order=False)
+@dataclass(frozen=True, slots=True)
 class Pitch:
     """A spelled pitch.
 

@@ -219,14 +219,10 @@ def _reason(
 def _outside(used: _Used, notes: Iterable[Sounding]) -> str:
     """``B1 lies below the lowest string, C2``; empty where all notes have a place."""
     pitches = [note.note.pitch for note in notes]
-    low, high = min(pitches, key=_midi), max(pitches, key=_midi)
+    low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))
     lowest, highest = used.strings[0], used.strings[-1]
     if low.midi < lowest.open.midi:
         return f"{low} lies below the lowest {used.kind}, {lowest.open}"
     if high.midi > (highest.raised or highest.open).midi:
         return f"{high} lies above the highest {used.kind}, {highest.name}"
     return ""
-
-
-def _midi(pitch: Pitch) -> int:
-    return pitch.midi

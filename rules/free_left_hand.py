@@ -32,24 +32,28 @@ LONG: Microseconds = 10 * SECOND
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeLeftHand(Rule):
-    """Time for a lever, by handing notes over or letting a string ring.
+    """Time for a lever, by handing notes over, letting a string ring, or sparing a light note.
 
     What it does:
         Where notes would be lost, or a move hurried, because the left hand is busy, the right
         hand takes the left's notes of that moment, marked "R.H."; or a string that still rings
-        is not struck again.
+        is not struck again. Where melody or bass would be lost even so, light notes of the
+        accompaniment are left out.
 
     Why it helps:
         A hand that plucks moves no lever. Around a lever players let the other hand take over
-        as a matter of course; it sounds the same.
+        as a matter of course, and it sounds the same; and a stroke of the accompaniment is
+        missed less than a note of the tune.
 
     When it holds back:
         The right hand takes nothing that it does not reach in one grip or one leap of an
         octave, and nothing below C3; melody notes and the bass on strong beats are always
-        struck. Nothing is done that a plan of all the levers does not repay.
+        struck. For an inner note no other is left out, nor on a strong beat, nor one that
+        fills a beat alone, for that is a line. Nothing is done that a plan of all the levers
+        does not repay.
 
     What it costs:
-        EXACT where the other hand takes notes, LOSSY where one is not struck again.
+        EXACT where the other hand takes notes, LOSSY where one is not struck again or left out.
 
     Sources:
         The right hand takes left-hand notes near a change; the left hand's rhythm is simplified
@@ -80,6 +84,25 @@ class FreeLeftHand(Rule):
                 "LH: F2q C3q C3q | E2q G2+C3q G2+C3q | D2h."
             ),
             after=("time=3/4\nRH: F4q A5h | A5h. | F#4h.\nLH: F2q C3q C3q | E2q G2+C3q rq | D2h."),
+        ),
+        Rewrites(
+            title="light notes of the accompaniment make room for a note of the melody",
+            before=(
+                "time=3/4 tempo=100\nRH: F4q A6h | A6h. | F#4h.\n"
+                "LH: F2q C3e D3e C3e D3e | E2q B2e G2e B2e G2e | D2h."
+            ),
+            after=(
+                "time=3/4\nRH: F4q A6h | A6h. | F#4h.\n"
+                "LH: F2q C3e D3e C3e D3e | E2q re re B2e G2e | D2h."
+            ),
+        ),
+        Keeps(
+            title="a line of the left hand is not left out",
+            score=(
+                "time=3/4 tempo=100\nRH: F4q A6h | A6h. | F#4h.\n"
+                "LH: F2q C3q D3q | E2q B2q A2q | D2h."
+            ),
+            because="each note fills its beat alone",
         ),
         Keeps(
             title="nothing changes hands where the left hand has time",
@@ -113,7 +136,7 @@ class FreeLeftHand(Rule):
     """The furthest that a relief may go."""
 
     def propose(self, score: Score, harp: Harp, player: Player) -> Iterator[Proposal]:
-        """Yield one change for each moment that is handed over or not struck again."""
+        """Yield one change for each moment that is handed over or not struck."""
         serials = count(1)
         made: dict[Relief, tuple[str, ...]] = {}
         terms = Terms(harp, player, self.prices, decided=self.decided)
@@ -128,6 +151,8 @@ class FreeLeftHand(Rule):
                     changes = []
                     if relief.left_out:
                         changes.append(self._left_out(score, relief, found, needed))
+                    if relief.given_up:
+                        changes.append(self._given_up(score, relief, found, needed))
                     if relief.taken:
                         words = _words(score, relief, harp, next(serials))
                         changes.append(self._taken(score, relief, found, (words, needed)))
@@ -138,13 +163,27 @@ class FreeLeftHand(Rule):
     def _left_out(
         self, score: Score, relief: Relief, found: Freed, needed: tuple[str, ...]
     ) -> Change:
-        ids = [i for pluck in relief.left_out for i in pluck.tied]
-        named = _named(relief.left_out)
         rings = "still rings and is" if len(relief.left_out) == 1 else "still ring and are"
+        words = f"{_named(relief.left_out)} {rings} not struck again"
+        return self._gone(score, relief.left_out, found, (words, needed))
+
+    def _given_up(
+        self, score: Score, relief: Relief, found: Freed, needed: tuple[str, ...]
+    ) -> Change:
+        is_one = len(relief.given_up) == 1
+        light = "is left out, a light note" if is_one else "are left out, light notes"
+        words = f"{_named(relief.given_up)} {light} of the accompaniment"
+        return self._gone(score, relief.given_up, found, (words, needed))
+
+    def _gone(
+        self, score: Score, gone: tuple[Pluck, ...], found: Freed, how: tuple[str, tuple[str, ...]]
+    ) -> Change:
+        words, needed = how
+        ids = [i for pluck in gone for i in pluck.tied]
         return Change(
             self.id,
             Where.of_note(score, score.notes_by_id[ids[0]]),
-            f"{named} {rings} not struck again, {_so_that(found)}.",
+            f"{words}, {_so_that(found)}.",
             Fidelity.LOSSY,
             tuple(RemoveNote(i, NoteValue.of(score.notes_by_id[i])) for i in ids),
             options=found.options,

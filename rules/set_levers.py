@@ -22,6 +22,7 @@ from arrange.study.decided import (
     choice_key,
     without_aside,
 )
+from arrange.study.giving_way import GivingWay
 from arrange.study.levering import Treatment, plan_with_repairs
 from arrange.study.planning import pitch_of
 from arrange.study.prices import PriceList
@@ -80,7 +81,7 @@ class SetLevers(Rule):
         ),
         Keeps(
             title="chords do not lose a note over and over for one note of the melody",
-            score="key=0 tempo=120\n"
+            score="key=0 tempo=240\n"
             "RH: F#5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e | "
             "C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e",
             because="one lever setting would cost fifteen chords their F; the editor decides",
@@ -100,12 +101,13 @@ class SetLevers(Rule):
         for plan in plan_with_repairs(
             score, Terms(harp, player, self.prices, decided=self.decided), self.limit
         ):
+            words = GivingWay(score, plan, harp)
             for treatment in plan.treatments:
                 note_id = treatment.pluck.note
                 if treatment.pluck.kind is PluckKind.AUXILIARY or note_id in done:
                     continue
                 done.add(note_id)
-                change = self._change(treatment, score, harp)
+                change = self._change(treatment, score, harp, words)
                 if change is not None:
                     yield change
                 if note_id in chosen and chosen[note_id] != choice_key(treatment.choice, harp):
@@ -114,7 +116,9 @@ class SetLevers(Rule):
             if note_id not in done:
                 yield Refusal(self.id, note_id, key, "no string is plucked for this note any more")
 
-    def _change(self, treatment: Treatment, score: Score, harp: Harp) -> Change | None:
+    def _change(
+        self, treatment: Treatment, score: Score, harp: Harp, words: GivingWay
+    ) -> Change | None:
         pluck = treatment.pluck
         first = score.notes_by_id[pluck.note]
         if treatment.label == "open":
@@ -122,7 +126,7 @@ class SetLevers(Rule):
         edits = tuple(self._edits(treatment, score))
         if not edits:
             return None
-        reason, fidelity = _reason(treatment)
+        reason, fidelity = _reason(treatment, words)
         return Change(
             rule=self.id,
             where=Where.of_note(score, first),
@@ -134,26 +138,25 @@ class SetLevers(Rule):
 
     def _edits(self, treatment: Treatment, score: Score) -> Iterator[NoteEdit]:
         for note_id in (*treatment.pluck.tied, *treatment.pluck.doubles):
-            before = NoteValue.of(score.notes_by_id[note_id])
+            note = score.notes_by_id[note_id]
             if treatment.pitch is None:
-                yield RemoveNote(note_id, before)
-            elif before.pitch != treatment.pitch:
+                yield RemoveNote(note_id, NoteValue.of(note))
+            elif note.pitch != treatment.pitch:
+                before = NoteValue.of(note)
                 yield SetPitch(note_id, before, replace(before, pitch=treatment.pitch))
 
 
-def _reason(treatment: Treatment) -> tuple[str, Fidelity]:
+def _reason(treatment: Treatment, words: GivingWay) -> tuple[str, Fidelity]:
     was, now = treatment.pluck.pitch, treatment.pitch
     if now is None:
-        sentence = (
-            f"The {note_in_words(was)} is left out: no hand is free to set its lever in time, "
-            "and it is a note that the harmony can spare."
-        )
+        stands = words.stands_for(treatment)
+        kept = f"its string {stands}" if stands else "its lever cannot be set in time"
+        sentence = f"The {note_in_words(was)} is left out: {kept}, and {words.spared(treatment)}."
         return sentence, Fidelity.LOSSY
     if treatment.label == "octave":
-        sentence = (
-            f"The {note_in_words(was)} is played as {note_in_words(now)}: the lever of its own "
-            "string cannot be moved in time."
-        )
+        stands = words.stands_for(treatment)
+        kept = f"its own string {stands}" if stands else "its own lever cannot be set in time"
+        sentence = f"The {note_in_words(was)} is played as {note_in_words(now)}: {kept}."
         return sentence, Fidelity.IDIOMATIC
     sentence = (
         f"{class_in_words(was)} is played on the {now.step} string, so it is written "
@@ -199,7 +202,7 @@ def _option_text(choice: Choice, pitch: Pitch, harp: Harp) -> str:
             return f"play it an octave away, as {note_in_words(pitch_of(harp, played))}"
         case "home" if played is not None:
             string = harp.strings[played[0]].letter
-            return f"play {class_in_words(pitch)} on the {string} string, its lever set in time"
+            return f"play {class_in_words(pitch)} on the {string} string, its lever's moves on top"
         case "omit":
             return "leave it out"
         case _:

@@ -17,9 +17,11 @@ from arrange.score.model import EventId, HandName, Score
 from arrange.score.own import OwnNotes, last_serial
 from arrange.sources import COMMON_PRACTICE, HOUSE_JUDGEMENT, Source
 from arrange.study.cueing import crosses_over, outside
+from arrange.study.giving_way import spared_in_words
 from arrange.study.grips import HeldMoment, unheld
 from arrange.study.leaving_open import as_it_was, restored
 from arrange.study.prices import PriceList
+from arrange.study.roles import roles
 from arrange.study.timeline import Sounding
 
 SHORT = {HandName.LEFT: "L.H.", HandName.RIGHT: "R.H."}
@@ -125,8 +127,8 @@ class ShareWideGrips(Rule):
         return Change(
             self.id,
             Where.of_note(score, note.note),
-            f"{_trouble(moment, grip, note.hand)}; {pitch} is left out, a note that the harmony "
-            "can spare.",
+            f"{_trouble(moment, grip, note.hand)}; {pitch} is left out, and "
+            f"{spared_in_words(roles(score)[note.note.id])}.",
             Fidelity.LOSSY,
             edits,
         )

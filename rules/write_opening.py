@@ -8,14 +8,14 @@ from arrange.changes import Change, Fidelity, RuleId, Where
 from arrange.edits import AddWords, MarkEdit, MarkValue, SetCredit
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
-from arrange.harp.wording import LEGEND, OPEN_LEGEND, opening_in_lines
+from arrange.harp.wording import LEGEND, OPEN_LEGEND, legend, opening_in_lines
 from arrange.pitch import Interval
 from arrange.rule import Keeps, Proposal, Rewrites, Rule, Stage
 from arrange.score.model import Finding, Score
 from arrange.score.own import FIELD_PREFIX, SETTING
 from arrange.score.own import LEGEND as LEGEND_ID
 from arrange.sources import COMMON_PRACTICE, Source
-from arrange.study.cueing import WrittenCue, changes_of
+from arrange.study.cueing import WrittenCue, changes_of, cue_text
 from arrange.study.decided import NOTHING_DECIDED, Decided
 from arrange.study.levering import LeverPlan, plan_as_it_stands
 from arrange.study.opening import (
@@ -23,6 +23,7 @@ from arrange.study.opening import (
     setting,
     statement,
     too_many_moves,
+    too_many_open,
     too_many_presets,
 )
 from arrange.study.prices import PriceList
@@ -38,8 +39,8 @@ class WriteOpening(Rule):
         Above the first measure, says the harp, the strings used, the number of moves, the
         level, and the key of the original if it was moved; then the tuning, the letters whose
         levers are up, and each string that differs.
-        Where there are moves, a one-line legend explains the cues; another explains the
-        question marks where notes are left open.
+        A legend explains the cues, or else the words for the octaves where the setting uses
+        them; another line explains the question marks where notes are left open.
 
     Why it helps:
         A player can set the harp from the top of the page, and a buyer can see whether the
@@ -85,6 +86,20 @@ class WriteOpening(Rule):
                 '(E, A, B up).¶Also set: high F sharp."#leverwright.setting F#5h rh | '
                 "F5h rh\n"
                 f'LH: "{LEGEND}"#leverwright.legend | '
+            ),
+        ),
+        Rewrites(
+            title="without moves the octaves of the setting are explained",
+            before="key=0 tempo=60\nRH: C5h rh | C5h rh\nLH: F#3h rh | F#3h rh",
+            after=(
+                "field leverwright-harp=lever-34\n"
+                "field leverwright-book=concert\n"
+                "field leverwright-interval=P1\n"
+                'RH: "Lever harp, 34 strings (C2 to A6), uses F3 to C5. No lever '
+                "moves.¶Level: concert. Tuning: E-flat.¶Set levers for C major "
+                '(E, A, B up).¶Also set: low F sharp."#leverwright.setting C5h rh | C5h rh\n'
+                'LH: <"Octaves: low from C3, middle C4, high C5."#leverwright.legend '
+                "F#3h rh | F#3h rh"
             ),
         ),
         Keeps(
@@ -155,12 +170,13 @@ class WriteOpening(Rule):
             top = opening_in_lines(f"{said} {setting(score, plan, harp)}")
             cues = changes_of(plan.moves, self.cue_changes)
             yield replace(self._line(score, plan, SETTING + suffix, top), depends_on=cues)
-            legend = [LEGEND] * bool(plan.moves) + [OPEN_LEGEND] * bool(score.left_open)
-            if legend:
-                line = self._line(score, plan, LEGEND_ID + suffix, "\n".join(legend))
+            explained = _legend(score, plan, harp)
+            if explained:
+                line = self._line(score, plan, LEGEND_ID + suffix, explained)
                 yield replace(line, depends_on=cues if len(cues) == 1 else ())
+            moves, open_notes = too_many_moves(score, plan, player), too_many_open(score, plan)
             presets = too_many_presets(score, plan, harp, player)
-            for too_much in filter(None, (too_many_moves(score, plan, player), presets)):
+            for too_much in filter(None, (moves, presets, open_notes)):
                 yield Finding(too_much, plan.staves[0].part)
         fields = {"harp": harp.name, "book": self.book, "interval": self.interval}
         for name, value in fields.items():
@@ -185,3 +201,12 @@ class WriteOpening(Rule):
         part = edit.part if isinstance(edit, AddWords) else score.harp_parts[0]
         where = Where(part, 0, score.measure(part, 0).number, Quarters(0), 1)
         return Change(self.id, where, reason, Fidelity.EXACT, (edit,))
+
+
+def _legend(score: Score, plan: LeverPlan, harp: Harp) -> str:
+    said = [setting(score, plan, harp), *(cue_text(move, harp) for move in plan.moves)]
+    lines = (
+        legend("; ".join(said), has_cues=bool(plan.moves)),
+        OPEN_LEGEND if score.left_open else "",
+    )
+    return "\n".join(filter(None, lines))

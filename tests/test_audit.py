@@ -309,7 +309,7 @@ def test_lyrics_that_get_lost_with_a_note_are_noticed() -> None:
 def test_files_that_were_read_already_are_judged_the_same() -> None:
     changed = case(*STEPS["all of it"])
     score = Reading(Document.read(changed.source, "source")).score()
-    source = View.of(changed.source, Document.read(changed.source, "source"), score)
+    source = View.of(Document.read(changed.source, "source"), score)
     result = View.read(changed.result)
     assert audit_views(source, result, changed.log, UNISON, ()) == ()
     fewer = ChangeLog(changed.log.entries[1:], changed.log.findings)

@@ -33,6 +33,8 @@ SHARPWARD = "EABFCGD"
 """The order in which players raise letters from the E-flat tuning."""
 ORDINALS = ("0th", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th", "8th", "9th", "10th")
 LEGEND = "Cues: the new note (low from C3, middle C4, high C5); L.H. unless R.H."
+"""What ``legend`` says of cues in the usual octaves."""
+_USUAL = frozenset({3, 4, 5})
 OPEN_LEGEND = "? = left open: no string, lever or free hand gives this note in time."
 LINE_LENGTH = 72
 """Most characters in a line of words above or below the music (house judgement)."""
@@ -46,6 +48,25 @@ _EVERY = re.compile(rf"every (?P<letter>[A-G]) (?P<sign>{_SIGNS})(?: except (?P<
 _OCTAVE = re.compile(r"(\d+)(?:st|nd|rd|th)-octave")
 _KEY = re.compile(r"(?P<letter>[A-Ga-g])(?P<sign>[#b]?) (?P<mode>major|minor)")
 _SETTING = re.compile(r"Set levers for [^(]*\((?P<up>[^)]*)\)\.(?: Also set: (?P<also>[^.]*)\.)?")
+
+
+def legend(said: str, *, has_cues: bool) -> str:
+    """The line that explains cues and octave words; empty where there is nothing to explain.
+
+    Args:
+        said: what setting and cues say.
+        has_cues: whether there are cues.
+    """
+    used = [word for word in OCTAVE_WORDS.values() if re.search(rf"(?<!very ){word}\b", said)]
+    if not has_cues and not used:
+        return ""
+    known = [f"{w} C{o}" for o, w in OCTAVE_WORDS.items() if o in _USUAL or w in used]
+    octaves = ", ".join(known).replace(" C", " from C", 1)
+    if not has_cues:
+        return f"Octaves: {octaves}."
+    cues = f"Cues: the new note ({octaves}); L.H. unless R.H."
+    is_long = len(cues) > LINE_LENGTH
+    return f"Cues: the new note; L.H. unless R.H.\nOctaves: {octaves}." if is_long else cues
 
 
 def wrapped(text: str, length: int = LINE_LENGTH) -> str:

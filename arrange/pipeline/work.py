@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
+from arrange.apply.pages import Pages
 from arrange.apply.replay import replay_without
 from arrange.apply.transaction import Transaction
 from arrange.apply.transposing import transpose
@@ -59,6 +60,7 @@ class Work:
             are carried out again.
         sung: the notes of the melody, where the book makes the piece lighter.
         known: the score as it was last read, and with the melody.
+        pages: the measures as printed, while rules run.
         faults: what could not be played before anything was declined; there should be nothing.
     """
 
@@ -75,6 +77,7 @@ class Work:
     faults: frozenset[Violation] = frozenset()
     sung: frozenset[EventId] | None = None
     known: tuple[Score, Score] | None = None
+    pages: Pages | None = None
 
     def conversion(self) -> Conversion:
         """Go the whole way."""
@@ -94,6 +97,7 @@ class Work:
             self.log.findings.extend(transpose(document, self.key.parts, self.key.interval))
         self.sweeps = {s.start: transposed(s, self.key.interval) for s in before.sweeps}
         start = document.mark()
+        self.pages = Pages(document)
         for rule in self.settings.book.rules:
             self.progress(rule.id.replace("-", " "))
             self._run(self._told(rule), document, reading)
@@ -232,7 +236,12 @@ class Work:
         score = self._standing(reading)
         settings = self.settings
         with Transaction(
-            document, reading, self.log, limit=settings.limit, pinned=self._decided.stays
+            document,
+            reading,
+            self.log,
+            limit=settings.limit,
+            pinned=self._decided.stays,
+            pages=self.pages,
         ) as transaction:
             for proposal in rule.propose(score, settings.harp, settings.book.player):
                 self._take(proposal, transaction)
@@ -330,7 +339,9 @@ class Work:
         The document is no longer needed: with its edits taken back it is the source again.
         """
         self.progress("checking")
+        self.pages = None
         score_bytes = document.to_bytes()
+        document.restore()
         settings = self.settings
         fresh = Document.read(score_bytes, self.source.name)
         score = self._reading(fresh).score()
@@ -339,14 +350,15 @@ class Work:
         if self.settlement is not None and self.settlement.declined:
             self.log.open_points.extend(self._left(violations))
             violations = tuple(v for v in violations if v in self.faults)
-        document.rollback(0)
         unlogged = audit_views(
-            View.of(self.source.score_bytes, document, before),
-            View.of(score_bytes, fresh, score),
+            View.of(document, before),
+            View.of(fresh, score),
             self.log,
             self.key.interval,
             self.key.parts,
         )
+        document.root.take_apart()
+        fresh.root.take_apart()
         return Conversion(
             source=self.source,
             settings=settings,

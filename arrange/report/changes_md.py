@@ -1,5 +1,6 @@
 """The change log as a harpist reads it, in Markdown."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
@@ -22,6 +23,8 @@ _FIDELITIES = {
 }
 _MANY = 6
 """So many notes of one change are named; of more, how many there are."""
+_FEW = 3
+"""Of changes that say the same, so many kinds are named by their notes."""
 _EDITOR = {"editor": "What the editor wrote into the result."}
 
 
@@ -125,7 +128,7 @@ class _Log:
 
     def _not_carried_out(self) -> Iterator[str]:
         rest = [c for c in self._record["changes"] if c["outcome"] != "APPLIED"]
-        lines = [f"{c['outcome'].lower()}: {self._change_line(c)}" for c in rest]
+        lines = [f"{c['outcome'].lower()}: {self._change_line([c])}" for c in rest]
         yield from _section("Proposed and not carried out", lines)
 
     def _rule(self, rule: str, changes: Sequence[Mapping[str, Any]]) -> Iterator[str]:
@@ -135,21 +138,47 @@ class _Log:
         if summary:
             yield in_markdown(summary)
             yield ""
-        for change in changes:
-            yield f"- {self._change_line(change)}"
-            for option in change["options"]:
+        for alike in _alike(changes):
+            yield f"- {self._change_line(alike)}"
+            for option in alike[0]["options"]:
                 if not option["taken"]:
                     yield f"  - or: {_option(option)}"
         yield ""
 
-    def _change_line(self, change: Mapping[str, Any]) -> str:
+    def _change_line(self, alike: Sequence[Mapping[str, Any]]) -> str:
+        """Changes that one sentence speaks of, with the measures in which they are made."""
+        change = alike[0]
         parts = self._record["parts"]
         named = f"part {in_markdown(change['part'])}, " if len(parts) > 1 else ""
-        what = _what(change)
+        whats = dict.fromkeys(map(_what, alike))
+        what = "".join(whats) if len(whats) <= _FEW else ""
         return (
-            f"{named}measure {in_markdown(change['measure'])}{what}: "
+            f"{named}{_measures(alike)}{what}: "
             f"{in_markdown(change['reason'])} *{_FIDELITIES[change['fidelity']]}*"
         )
+
+
+def _alike(changes: Sequence[Mapping[str, Any]]) -> list[list[Mapping[str, Any]]]:
+    """The changes of a rule, those together that say the same and were weighed alike.
+
+    Marks are together only where they are the same marks.
+    """
+    found: dict[tuple[object, ...], list[Mapping[str, Any]]] = {}
+    for change in changes:
+        ways = (tuple(sorted(option.items())) for option in change["options"])
+        mark = "" if change["kind"] == "note" else _what(change)
+        key = (change["part"], mark, change["reason"], change["fidelity"], *ways)
+        found.setdefault(key, []).append(change)
+    return list(found.values())
+
+
+def _measures(alike: Sequence[Mapping[str, Any]]) -> str:
+    """``measure 4``, ``measures 4 (2 times), 6``."""
+    times = Counter(in_markdown(change["measure"]) for change in alike)
+    if len(alike) == 1:
+        return f"measure {next(iter(times))}"
+    said = (f"{number} ({n} times)" if n > 1 else number for number, n in times.items())
+    return f"measure{'s' if len(times) > 1 else ''} {', '.join(said)}"
 
 
 def _what(change: Mapping[str, Any]) -> str:

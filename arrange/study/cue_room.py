@@ -6,7 +6,7 @@ note spacing need on a printed page (house judgement).
 
 from itertools import pairwise
 
-from arrange.score.model import Score
+from arrange.score.model import Measure
 from arrange.units import Quarters
 
 LETTER_WIDTH = 15
@@ -23,28 +23,26 @@ judgement, from pages of ordinary spacing)."""
 _WIDEST = 150
 
 
-def has_room(score: Score, part: str, index: int, offset: Quarters, text: str) -> bool:
-    """Whether *text* that begins at a place ends, as far as one can say, in its measure.
+def ends_before(measure: Measure, offset: Quarters, text: str, stop: Quarters) -> bool:
+    """Whether *text* that begins at *offset* ends, as far as one can say, before *stop*.
 
     A measure that holds only the sign for another becomes as wide as words make it.
     """
-    measure = score.measure(part, index)
     if measure.stands_for >= 0 or measure.repeated_staves:
         return True
     longest = max(map(len, text.split("\n")))
-    return room_after(score, part, index, offset) >= LETTER_WIDTH * longest
+    return room_between(measure, offset, stop) >= LETTER_WIDTH * longest
 
 
-def room_after(score: Score, part: str, index: int, offset: Quarters) -> Quarters:
-    """How wide a measure is from a place to its end, in tenths of a millimetre."""
-    measure = score.measure(part, index)
+def room_between(measure: Measure, offset: Quarters, end: Quarters) -> Quarters:
+    """How wide a measure is from one place to another, in tenths of a millimetre."""
     onsets = {note.offset for note in measure.notes} | {rest.offset for rest in measure.rests}
     columns = sorted({Quarters(0), measure.length, *(o for o in onsets if o < measure.length)})
     room = Quarters(0)
     for start, stop in pairwise(columns):
-        if stop > offset:
-            share = min((stop - offset) / (stop - start), Quarters(1))
-            room += share * _space(stop - start)
+        shared = min(stop, end) - max(start, offset)
+        if shared > 0:
+            room += shared / (stop - start) * _space(stop - start)
     return room
 
 

@@ -6,14 +6,16 @@ from dataclasses import dataclass, replace
 from arrange.hands.player import Player
 from arrange.harp.harp import Harp
 from arrange.harp.wording import ORDINALS, note_in_signs
-from arrange.score.model import HandName, Score, StaffHand
+from arrange.score.model import HandName, Measure, Score, StaffHand
 from arrange.score.own import OwnCue
-from arrange.study.cue_room import has_room
+from arrange.study.cue_room import ends_before
 from arrange.study.planning import Place, PlannedMove
 from arrange.units import Quarters
 
 WrittenCue = tuple[str, int, str]
 """A cue that was written: the id of its direction, its measure, the id of the change."""
+Taken = dict[Place, list[str]]
+"""What stands at each place."""
 CLUSTER = 2
 """Most cues that stand at one place (house judgement)."""
 
@@ -48,21 +50,34 @@ def cues(
 
     A cue lies on a beat, never in a measure that is not always played just before the move,
     never before the last note that its string plays as it stood, not in the first measure after
-    a page turn where that can be helped, where it ends before the barline if there is such a
-    beat, and at most two stand at one place.
+    a page turn where that can be helped, where it ends before the barline and meets no other
+    cue if there is such a beat, and at most two stand at one place, the first to be done on top.
     """
     staff, above = between_the_staves(staves)
-    taken: dict[Place, int] = {}
-    found = []
+    taken: Taken = {}
+    found: list[Cue] = []
     for move in moves:
         text = cue_text(move, harp)
         last = _last_played(score, staves, move, harp)
         free = list(_free(score, move, taken, (_place(score, move, player, last), last)))
-        place, text = _with_room(score, move, free, text)
-        taken[place] = taken.get(place, 0) + 1
+        place, text = _with_room(score.measure(move.part, free[0].index), free, text, taken)
+        taken.setdefault(place, []).append(text)
         clear = above and not crosses_over(score, move.part, place.index)
         found.append(Cue(move, place, text, staff, clear))
-    return tuple(found)
+    return tuple(_stacked(found))
+
+
+def _stacked(found: list[Cue]) -> Iterator[Cue]:
+    """The cues in the order in which they are written.
+
+    What is written first stands nearest to the staff: above it the last of a place comes first,
+    so that they are read from the top.
+    """
+    together: dict[tuple[Place, bool], list[Cue]] = {}
+    for cue in found:
+        together.setdefault((cue.place, cue.above), []).append(cue)
+    for (_, above), row in together.items():
+        yield from reversed(row) if above else row
 
 
 def within(found: Iterable[Cue], window: frozenset[int] | None) -> Iterator[Cue]:
@@ -164,7 +179,7 @@ def _place(score: Score, move: PlannedMove, player: Player, last: Place) -> Plac
 
 
 def _free(
-    score: Score, move: PlannedMove, taken: dict[Place, int], ends: tuple[Place, Place]
+    score: Score, move: PlannedMove, taken: Taken, ends: tuple[Place, Place]
 ) -> Iterator[Place]:
     """Yield the beats between *ends* that are free, the latest first, all of one measure.
 
@@ -174,7 +189,7 @@ def _free(
     beat = score.measure(move.part, place.index).meter.beat
     found: list[Place] = []
     while not found or found[0].index == place.index:
-        if taken.get(place, 0) < CLUSTER:
+        if len(taken.get(place, ())) < CLUSTER:
             found.append(place)
         earlier = _at_or_before(score, move, Place(place.index, place.offset - beat))
         if earlier == place or _is_earlier(earlier, last):
@@ -183,14 +198,31 @@ def _free(
     yield from found or [latest]
 
 
-def _with_room(score: Score, move: PlannedMove, free: list[Place], text: str) -> tuple[Place, str]:
-    """The first of the places where the cue ends before the barline, in one line or in two."""
-    words = text
-    for words in (text, in_two_lines(text)):
-        for place in free:
-            if has_room(score, move.part, place.index, place.offset, words):
-                return place, words
-    return free[-1], words
+def _with_room(measure: Measure, free: list[Place], text: str, taken: Taken) -> tuple[Place, str]:
+    """The first of the places where the cue ends before the barline, in one line or in two.
+
+    One where it meets no other cue is better.
+    """
+    ways = [(place, words) for words in (text, in_two_lines(text)) for place in free]
+    fitting = [
+        (place, words)
+        for place, words in ways
+        if ends_before(measure, place.offset, words, measure.length)
+    ]
+    clear = [way for way in fitting if _is_clear(measure, *way, taken)]
+    return next(iter((*clear, *fitting)), (free[-1], in_two_lines(text)))
+
+
+def _is_clear(measure: Measure, place: Place, words: str, taken: Taken) -> bool:
+    """Whether the cue ends before the next one begins, and begins after the last one ends."""
+    rows = [(p.offset, said) for p, said in taken.items() if p.index == place.index]
+    return all(
+        ends_before(measure, place.offset, words, offset)
+        if offset > place.offset
+        else all(ends_before(measure, offset, text, place.offset) for text in said)
+        for offset, said in rows
+        if offset != place.offset
+    )
 
 
 def _is_earlier(one: Place, two: Place) -> bool:

@@ -40,7 +40,9 @@ Moment = tuple[str, int, Quarters]
 MOST_PLANS = 4
 """Plans that are tried for one harp; one that the search could not prove counts twice (house
 judgement)."""
-MOST_TROUBLES = 40
+MOST_MORE_PLANS = 2
+"""The same, in which light notes of the accompaniment may go (house judgement)."""
+MOST_TROUBLES = 60
 """So many lost notes and hurried moves ask for another key, harp or tempo (house judgement)."""
 WORTH_A_SEARCH: Cost = 1_000
 """What must be in it to plan again where the first plan could not be proved (house judgement:
@@ -85,7 +87,7 @@ class _Rescue:
     @property
     def measures(self) -> set[int]:
         """The measures that it touches."""
-        return {p.index for r in self.reliefs for p in (*r.taken, *r.left_out)}
+        return {p.index for r in self.reliefs for p in (*r.taken, *r.gone)}
 
     def without(self, unused: set[Relief]) -> "_Rescue":
         """The rescue with fewer moments lifted."""
@@ -104,13 +106,13 @@ def freed(score: Score, terms: Terms, limit: Fidelity) -> tuple[Freed, ...]:
         if not 0 < len(worse) <= MOST_TROUBLES:
             continue
         harp = _RelievedHarp(score, levers, terms, limit)
-        found.extend(_freed(r, levers, terms.harp) for r in harp.kept(harp.rescues(worse)))
+        found.extend(_freed(r, levers, terms.harp) for r in harp.kept(worse))
     return tuple(found)
 
 
 def place_of(relief: Relief) -> Moment:
     """The printed moment that is lifted."""
-    pluck = (*relief.taken, *relief.left_out)[0]
+    pluck = (*relief.taken, *relief.gone)[0]
     return pluck.note.part, pluck.note.index, pluck.offset
 
 
@@ -161,14 +163,14 @@ class _RelievedHarp:
         self._limit = limit
         self._work = HandsAtWork(score, levers, terms, limit)
         self._openings = Openings(self._work, levers.problem, terms)
-        self._plans_left = MOST_PLANS
+        self._plans_left = 0
         self._bound = _left_alone(score, terms)
 
-    def rescues(self, worse: Iterable[Trouble]) -> list[_Rescue]:
+    def _rescues(self, worse: Iterable[Trouble], *, gives_up: bool = False) -> list[_Rescue]:
         """What looks worth its price, best first; no note is saved twice."""
         found: list[_Rescue] = []
         for trouble in worse:
-            openings = [self._openings.cheapest(want) for want in trouble.wants]
+            openings = [self._openings.cheapest(w, gives_up=gives_up) for w in trouble.wants]
             rescue = _Rescue(trouble, tuple(o for o in openings if o is not None))
             is_worth_it = None not in openings and rescue.reliefs and rescue.cost < trouble.cost
             if not all(map(self._terms.decided.may_change, rescue.measures)):
@@ -187,25 +189,46 @@ class _RelievedHarp:
                 saved |= keys
         return kept
 
-    def kept(self, rescues: list[_Rescue]) -> list[_Rescue]:
-        """What really lowers the plan's cost by more than its own price, in score order."""
-        kept, found = self._paying(rescues)
-        if found is None:
-            return []
-        kept, found = self._trimmed(kept, found)
-        if found.cost + _price(_all_reliefs(kept)) >= self._levers.cost:
-            return []
+    def kept(self, worse: tuple[Trouble, ...]) -> list[_Rescue]:
+        """What really lowers the plan's cost by more than its own price, in score order.
+
+        First what costs no note that is not heard already; then, for melody and bass that are
+        still lost, light notes of the accompaniment may go.
+        """
+        self._plans_left = MOST_PLANS
+        kept, found = self._paying(self._rescues(worse))
+        if found is not None:
+            kept, found = self._trimmed(kept, found)
+            if found.cost + _price(_all_reliefs(kept)) >= self._levers.cost:
+                kept, found = [], None
+        self._plans_left = MOST_MORE_PLANS
+        lost = [trouble for trouble in worse if self._is_outer(trouble, found)]
+        more, richer = self._paying(self._rescues(lost, gives_up=True), tuple(kept))
+        if richer is not None:
+            both, richer = self._trimmed([*kept, *more], richer)
+            cost = self._levers.cost if found is None else found.cost
+            if richer.cost + _price(_all_reliefs(both)) < cost + _price(_all_reliefs(kept)):
+                kept = both
         return sorted(kept, key=lambda rescue: rescue.openings[0].want.closes)
 
-    def _paying(self, rescues: list[_Rescue]) -> tuple[list[_Rescue], Outcome | None]:
-        """Drop what brings nothing until all that is left does."""
-        kept = self._guarded(rescues)
+    def _is_outer(self, trouble: Trouble, found: Outcome | None) -> bool:
+        """Whether melody or bass is lost, and not yet saved."""
+        outer = self._terms.prices.open_outer - self._terms.prices.respelled
+        return any(
+            loss >= outer and (found is None or key in found.lost) for key, loss in trouble.lost
+        )
+
+    def _paying(
+        self, rescues: list[_Rescue], before: tuple[_Rescue, ...] = ()
+    ) -> tuple[list[_Rescue], Outcome | None]:
+        """Drop what brings nothing until all that is left does, *before* beside it."""
+        kept = self._guarded(rescues, before)
         while kept and self._plans_left > 0:
-            found = self._outcome(kept)
+            found = self._outcome([*before, *kept])
             paying = [rescue for rescue in kept if _pays(rescue, found)]
             if len(paying) == len(kept):
                 return kept, found
-            kept = self._guarded(paying)
+            kept = self._guarded(paying, before)
         return [], None
 
     def _trimmed(self, kept: list[_Rescue], found: Outcome) -> tuple[list[_Rescue], Outcome]:
@@ -228,7 +251,7 @@ class _RelievedHarp:
         self._plans_left -= 1 if found.is_proven else 2
         return found
 
-    def _guarded(self, rescues: list[_Rescue]) -> list[_Rescue]:
+    def _guarded(self, rescues: list[_Rescue], before: tuple[_Rescue, ...] = ()) -> list[_Rescue]:
         """Drop what would take a melody or bass note out of the planner's protection.
 
         A note that the other hand takes may no longer count as one; that does no harm where its
@@ -236,7 +259,7 @@ class _RelievedHarp:
         """
         kept = [rescue for rescue in rescues if self._work.rings_on(rescue.reliefs)]
         while kept:
-            reliefs = _all_reliefs(kept)
+            reliefs = _all_reliefs([*before, *kept])
             exposed = self._exposed(reliefs)
             if not exposed and self._work.rings_on(reliefs):
                 break

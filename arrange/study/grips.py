@@ -65,7 +65,10 @@ def unheld(
     reaches: _Reaches | None = None
     aside = frozenset(score.left_open)
     for _, moment in groupby(line.notes, attrgetter("start")):
-        struck = _plucked(n for n in moment if not n.is_grace and aside.isdisjoint(n.ids))
+        together = tuple(moment)
+        if _is_near(together, grip):
+            continue
+        struck = _plucked(n for n in together if not n.is_grace and aside.isdisjoint(n.ids))
         if _is_near(struck, grip):
             continue
         if is_held([_plain(i, note) for i, note in enumerate(struck)], grip):

@@ -21,6 +21,12 @@ SHAPES = {
     (0, 3, 6, 10): "half-diminished",
     (0, 3, 6, 9): "diminished seventh",
 }
+GOALS = frozenset({5, 1})
+"""Semitones from the root of a dominant up to that of its goal: the tonic, or the sixth step of a
+minor key."""
+GOALS_OF_A_SEVENTH = GOALS | {2}
+"""The same where it has its seventh: only then is a chord a whole tone higher the sixth step of a
+major key; else it may be the dominant of which this is the subdominant (common practice)."""
 INSIDE, FOREIGN, MISSING, ROOT_IN_BASS = 4, 3, 2, 2
 """What each tone of a match counts."""
 
@@ -49,6 +55,11 @@ class Chord:
     def is_dominant_kind(self) -> bool:
         """A major third above the root, as a chord needs that leads to its tonic."""
         return self.shape[:3] == (0, 4, 7) and self.shape[3:] in {(), (10,)}
+
+
+def goals_of(dominant: Chord) -> frozenset[int]:
+    """Semitones from its root up to those of the chords that it leads to."""
+    return GOALS_OF_A_SEVENTH if len(dominant.shape) == 4 else GOALS
 
 
 _SHAPES = tuple(
@@ -111,13 +122,16 @@ class Harmony:
         return self.chords[bisect_right(self._beats, tick) - 1] if self.chords else None
 
     def leads(self, before: int, after: int) -> bool:
-        """Whether the beat at *before* is the dominant of the other chord at *after*."""
+        """Whether the beat at *before* is a dominant, and the other chord at *after* its goal.
+
+        That is its tonic, or the chord a step above the dominant that deceives the ear.
+        """
         one, other = self.at(before), self.at(after)
         return (
             one is not None
             and other is not None
             and one.is_dominant_kind
-            and (other.root - one.root) % 12 == 5
+            and (other.root - one.root) % 12 in goals_of(one)
         )
 
 

@@ -69,7 +69,7 @@ def lifted(score: Score, reliefs: Iterable[Relief]) -> Score:
     for relief in reliefs:
         for pluck in relief.taken:
             taken |= dict.fromkeys((pluck.note, *pluck.doubles), HandName.RIGHT)
-        for pluck in relief.left_out:
+        for pluck in relief.gone:
             gone.update(pluck.tied)
     parts = tuple(_without(part, gone) for part in score.parts) if gone else score.parts
     reassigned = (*score.reassigned, *sorted(taken.items()))

@@ -8,6 +8,12 @@ from arrange.score.model import Score
 from arrange.study.keysignature import key_name, wanted_positions
 from arrange.study.levering import LeverPlan
 
+FEW_OPEN = 4
+"""So few open notes are an editor's five minutes, however short the piece (house judgement)."""
+MEASURES_FOR_ONE_OPEN = 3
+"""Where notes are left open more often than once in so many measures, a piece does not suit its
+harp (house judgement)."""
+
 
 def opening_key(score: Score, plan: LeverPlan) -> tuple[int, str]:
     """Key signature (fifths) and mode of the harp's first measure."""
@@ -90,3 +96,15 @@ def too_many_moves(score: Score, plan: LeverPlan, player: Player) -> str:
             f"this book asks for {player.moves_a_measure} at most."
         )
     return ""
+
+
+def too_many_open(score: Score, plan: LeverPlan) -> str:
+    """A sentence where so many notes are left open that the piece does not suit; else empty."""
+    measures = len(score.by_part[plan.staves[0].part].measures)
+    count = len({t.pluck.note for t in plan.treatments if t.label == "open"})
+    if count < FEW_OPEN or count * MEASURES_FOR_ONE_OPEN <= measures:
+        return ""
+    return (
+        f"{count} notes are left open in {measures} measures: as it stands the piece asks for "
+        "pedals; a slower tempo or another version may suit."
+    )

@@ -58,15 +58,18 @@ class Openings:
         self._times = [grasp.time for grasp in work.left]
         self._ends = list(accumulate((grasp.until for grasp in work.left), max))
 
-    def cheapest(self, want: Want) -> Opening | None:
-        """The cheapest window, lifting the fewest moments; None where there is none."""
+    def cheapest(self, want: Want, *, gives_up: bool = False) -> Opening | None:
+        """The cheapest window, lifting the fewest moments; None where there is none.
+
+        *gives_up*: light notes of the accompaniment may go for it.
+        """
         numbers = self._player.left
         if numbers is None:
             return None
-        found = list(self._openings(want, numbers))
+        found = list(self._openings(want, numbers, gives_up=gives_up))
         return min(found, key=lambda o: (o.cost, len(o.reliefs)), default=None)
 
-    def _openings(self, want: Want, numbers: LeverHand) -> Iterator[Opening]:
+    def _openings(self, want: Want, numbers: LeverHand, *, gives_up: bool) -> Iterator[Opening]:
         prices = self._problem.prices
         first = bisect_left(self._times, want.opens)
         last = bisect_right(self._times, want.closes)
@@ -74,7 +77,7 @@ class Openings:
             reliefs: list[Relief] = []
             for after in range(before, min(before + MOST_MOMENTS, len(self._times)) + 1):
                 if after > before:
-                    relief = self._work.relief(self._times[after - 1])
+                    relief = self._work.relief(self._times[after - 1], gives_up=gives_up)
                     if relief is None:
                         break
                     reliefs.append(relief)

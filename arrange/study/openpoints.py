@@ -11,6 +11,7 @@ from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName, Note, Score
 from arrange.score.plucks import PluckKind, plucks
 from arrange.study.decided import HeldLever
+from arrange.study.giving_way import GivingWay
 from arrange.study.grips import HeldMoment, unheld
 from arrange.study.leaving_open import NO_PITCHES, LeftOpen, OpenNotes, Why, as_it_was
 from arrange.study.levering import Treatment, plan_as_it_stands
@@ -84,12 +85,13 @@ def _open_levers(left: LeftOpen, terms: Terms) -> Iterator[OpenNotes]:
     """What the plan leaves open and is not done."""
     score = left.score
     for plan in plan_as_it_stands(left.standing(), terms):
+        words = GivingWay(score, plan, terms.harp)
         for treatment in plan.treatments:
             if treatment.label != "open" or treatment.pluck.note in left.done:
                 continue
             chain = (*treatment.pluck.tied, *treatment.pluck.doubles)
             note = as_it_was(score, chain[:1], left.first)[0]
-            yield from left.leave(chain, _why(treatment, note, terms.harp))
+            yield from left.leave(chain, _why(treatment, note, terms.harp, words))
         chains = _chains(score) if plan.open_sweeps else {}
         for start in plan.open_sweeps:
             if start not in left.done:
@@ -139,29 +141,42 @@ def _played(moment: HeldMoment, hand: HandName) -> tuple[Note, ...]:
     return tuple(held.note for held in moment.played_by(hand))
 
 
-def _why(treatment: Treatment, note: Note, harp: Harp) -> Why:
+def _why(treatment: Treatment, note: Note, harp: Harp, words: GivingWay) -> Why:
     is_auxiliary = treatment.pluck.kind is PluckKind.AUXILIARY
-    pitch = treatment.pluck.pitch if is_auxiliary else note.pitch
-    named = note_in_words(pitch)
     if note.microtone:
         return "A harp string has no quarter tones.", ("write the nearest semitone",)
     if is_auxiliary:
+        named = note_in_words(treatment.pluck.pitch)
         return (
             f"The ornament needs {named}, which no free string gives at this moment.",
             ("leave the ornament out", "play a mordent on the other side"),
         )
-    if not harp.homes(pitch.midi):
+    if not harp.homes(note.pitch.midi) and not harp.homes(treatment.pluck.pitch.midi):
         return (
-            f"No string of this harp gives {named}.",
+            f"No string of this harp gives {note.pitch}.",
             ("move it an octave", "leave it out", "choose another key"),
         )
+    problem, suggestions = _not_in_time(treatment, note, words)
+    if not harp.homes(note.pitch.midi):
+        return f"No string gives {note.pitch}, and {problem}", suggestions
+    return problem[0].upper() + problem[1:], suggestions
+
+
+def _not_in_time(treatment: Treatment, note: Note, words: GivingWay) -> Why:
+    """Its string stands otherwise; of a note that was moved, the string that it was moved to."""
+    named = note_in_words(treatment.pluck.pitch)
+    is_moved = treatment.pluck.pitch.line != note.pitch.line
+    named += ", where the note was moved," if is_moved else ""
+    stands = words.stands_for(treatment)
     problem = (
-        f"No hand is free to set the lever for {named} in time, or its string must sound "
+        f"no hand can set the lever for {named} in time: its string {stands}."
+        if stands
+        else f"no hand is free to set the lever for {named} in time, or its string must sound "
         "another note at this moment."
     )
     return problem, (
         "slow down here",
         "let the other hand take notes",
-        "leave it out",
+        words.instead(treatment),
         "choose another key",
     )

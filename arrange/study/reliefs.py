@@ -3,8 +3,10 @@
 All notes of a moment must go for the hand to be free. The right hand takes them where it is
 near: with its own notes of that moment they make one grip, or its notes just before and after
 lie within an octave's leap; never below C3. A note that is struck again while its string
-still rings can be left out, though not a bass that moves, nor one on a strong beat. House
-judgement; hands sharing notes freely is common practice.
+still rings can be left out, though not a bass that moves, nor one on a strong beat. Where it is
+asked for, light notes of the accompaniment can go as well: those that the harmony can spare, off
+the strong beats, if they are no line. House judgement; hands sharing notes freely, and a left
+hand made simpler around a lever, are common practice.
 """
 
 from bisect import bisect_left, bisect_right
@@ -25,7 +27,7 @@ from arrange.score.performed import Clock, clock_of
 from arrange.score.plucks import Pluck, PluckKind, strikes
 from arrange.study.glissandi import swept_strings
 from arrange.study.levering import LeverPlan
-from arrange.study.roles import NoteRole, Role, roles
+from arrange.study.roles import NoteRole, Role, omission_price, roles
 from arrange.study.terms import Terms
 from arrange.units import Microseconds
 
@@ -50,12 +52,19 @@ class Relief:
 
     Attributes:
         taken: notes that the right hand takes; *left_out*: notes that ring on from before.
-        price: of both.
+        given_up: light notes that do not.
+        price: of them all.
     """
 
     taken: tuple[Pluck, ...]
     left_out: tuple[Pluck, ...]
     price: Cost
+    given_up: tuple[Pluck, ...] = ()
+
+    @property
+    def gone(self) -> tuple[Pluck, ...]:
+        """What is not struck any more."""
+        return (*self.left_out, *self.given_up)
 
 
 class HandsAtWork:
@@ -94,17 +103,21 @@ class HandsAtWork:
             held[sweep.hand].extend(Grasp(begin, end, 1) for begin, end in sweep.times)
         self.left = sorted(held[HandName.LEFT], key=attrgetter("time", "until"))
         self._right = sorted(time for hand, time in self._struck if hand is HandName.RIGHT)
-        self._reliefs: dict[Microseconds, Relief | None] = {}
+        self._reliefs: tuple[dict[Microseconds, Relief | None], ...] = ({}, {})
 
-    def relief(self, time: Microseconds) -> Relief | None:
-        """The cheapest way to lift what the left hand plucks then; None where there is none."""
-        if time not in self._reliefs:
-            self._reliefs[time] = self._found(time)
-        return self._reliefs[time]
+    def relief(self, time: Microseconds, *, gives_up: bool) -> Relief | None:
+        """The cheapest way to lift what the left hand plucks then; None where there is none.
+
+        *gives_up*: light notes of the accompaniment may go.
+        """
+        known = self._reliefs[gives_up]
+        if time not in known:
+            known[time] = self._found(time, gives_up=gives_up)
+        return known[time]
 
     def times(self, relief: Relief) -> frozenset[Microseconds]:
         """When the moment is played."""
-        gone = {pluck.note for pluck in (*relief.taken, *relief.left_out)}
+        gone = {pluck.note for pluck in (*relief.taken, *relief.gone)}
         return frozenset(
             time
             for i, pluck in enumerate(self._plucks)
@@ -114,9 +127,11 @@ class HandsAtWork:
 
     def rings_on(self, reliefs: Iterable[Relief]) -> bool:
         """Whether each note that is left out still sounds from one that is not."""
-        left_out = {pluck.note for relief in reliefs for pluck in relief.left_out}
+        found = tuple(reliefs)
+        left_out = {pluck.note for relief in found for pluck in relief.left_out}
+        gone = {pluck.note for relief in found for pluck in relief.gone}
         return all(
-            self._rings(i, left_out)
+            self._rings(i, gone)
             for i, pluck in enumerate(self._plucks)
             if left_out and pluck.note in left_out
         )
@@ -125,11 +140,17 @@ class HandsAtWork:
         """Whether the note stands on a string that is never asked for another position."""
         return event in self._settled
 
-    def _found(self, time: Microseconds) -> Relief | None:
+    def _found(self, time: Microseconds, *, gives_up: bool) -> Relief | None:
         members = self._struck.get((HandName.LEFT, time), [])
         if not members or not all(self._is_plain(self._plucks[i]) for i in members):
             return None
-        spared = {i: price for i in members if (price := self._spared(i)) is not None}
+        spared = {i: price for i in members if (price := self._ringing(i)) is not None}
+        if gives_up:
+            spared |= {
+                i: price
+                for i in members
+                if i not in spared and (price := self._light(i, members)) is not None
+            }
         needed = [i for i in members if i not in spared]
         ways = []
         for taken in (members, needed):
@@ -137,8 +158,13 @@ class HandsAtWork:
             if not taken or self._can_take(taken, time):
                 price = sum(spared[i] for i in gone)
                 price += self._terms.prices.right_hand if taken else 0
-                ways.append(Relief(self._of(taken), self._of(gone), price))
+                ways.append(self._relief(taken, gone, price))
         return min(ways, key=lambda way: way.price, default=None)
+
+    def _relief(self, taken: list[int], gone: list[int], price: Cost) -> Relief:
+        ringing = [i for i in gone if self._ringing(i) is not None]
+        light = [i for i in gone if i not in ringing]
+        return Relief(self._of(taken), self._of(ringing), price, self._of(light))
 
     def _of(self, places: list[int]) -> tuple[Pluck, ...]:
         return tuple(self._plucks[i] for i in places)
@@ -172,7 +198,24 @@ class HandsAtWork:
     def _is_plain(self, pluck: Pluck) -> bool:
         return self._bound.isdisjoint((*pluck.tied, *pluck.doubles))
 
-    def _spared(self, place: int) -> Cost | None:
+    def _light(self, place: int, together: Sequence[int]) -> Cost | None:
+        """The price of giving up a note that the harmony can spare; None: never.
+
+        A note on a strong beat stays, and one that fills a beat alone, for that is a line.
+        """
+        pluck = self._plucks[place]
+        role = self._named[pluck.note]
+        if self._limit is not Fidelity.LOSSY or role.is_strong or role.role is Role.BASS:
+            return None
+        note = self._score.notes_by_id[pluck.note]
+        measure = self._score.measure(note.id.part, note.id.index)
+        if len(together) == 1 and note.duration >= measure.meter.beat:
+            return None
+        if pluck.doubles or not self._terms.decided.stays.isdisjoint(pluck.tied):
+            return None
+        return omission_price(role, self._terms.prices)
+
+    def _ringing(self, place: int) -> Cost | None:
         """The price of leaving the note out because its string still rings; None: never."""
         role = self._named[self._plucks[place].note]
         is_kept = role.role is Role.MELODY or role.is_cadential

@@ -6,8 +6,10 @@ from hypothesis import strategies as st
 from arrange.harp.files import harp_names, load_harp
 from arrange.harp.harp import Position
 from arrange.harp.wording import (
+    LEGEND,
     harp_octave,
     key_in_words,
+    legend,
     note_in_signs,
     note_in_words,
     read_note,
@@ -90,3 +92,15 @@ def test_keys_are_said_in_words() -> None:
     said = {"Ab major": "A flat major", "d minor": "D minor", "f# minor": "F sharp minor",
             "8 sharps": "8 sharps"}  # fmt: skip
     assert {name: key_in_words(name) for name in said} == said
+
+
+def test_the_legend_explains_the_octave_words_that_are_used() -> None:
+    assert legend("high F♯; low B♭", has_cues=True) == LEGEND
+    assert legend("very low A♭; high F♯", has_cues=True).split("\n") == [
+        "Cues: the new note; L.H. unless R.H.",
+        "Octaves: very low from C2, low C3, middle C4, high C5.",
+    ]
+    assert legend("Also set: very high G sharp.", has_cues=False) == (
+        "Octaves: low from C3, middle C4, high C5, very high C6."
+    )
+    assert legend("Set levers for C major (E, A, B up).", has_cues=False) == ""

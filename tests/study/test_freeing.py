@@ -83,8 +83,43 @@ def test_a_string_that_rang_out_is_struck_again() -> None:
         "time=3/4 tempo={}\nRH: F4q A6h | A6q G6q A6q | F#4h.\n"
         "LH: F2q C3+G3q D3+A3q | E2q C3+G3q D3+A3q | D2h."
     )
-    assert _pitches(_freed(text.format(73))) != ([], [])
-    assert _freed(text.format(71)) == ()
+    assert _pitches(_freed(text.format(73)))[1]
+    assert _pitches(_freed(text.format(71)))[1] == []
+
+
+FAR = "time=3/4 tempo=100\nRH: F4q A6h | A6h. | {}h.\n"
+
+
+def _given_up(found: tuple[Freed, ...]) -> list[tuple[int, Fraction, str]]:
+    reliefs = [relief for one in found for relief in one.reliefs]
+    return [(p.index, p.offset, str(p.pitch)) for r in reliefs for p in r.given_up]
+
+
+def test_light_notes_go_for_a_note_of_the_melody() -> None:
+    text = FAR.format("F#4") + "LH: F2q C3e D3e C3e D3e | E2q B2e G2e B2e G2e | D2h."
+    found = _freed(text)
+    assert _given_up(found) == [(1, Fraction(1), "B2"), (1, Fraction(3, 2), "G2")]
+    assert sum(relief.price for one in found for relief in one.reliefs) < TERMS.prices.open_outer
+    assert _freed(text, Fidelity.IDIOMATIC) == ()
+
+
+def test_no_note_goes_for_an_inner_note() -> None:
+    text = FAR.format("A6+F#4") + "LH: F2q C3e D3e C3e D3e | E2q B2e G2e B2e G2e | D2h."
+    assert _given_up(_freed(text)) == []
+
+
+def test_a_line_is_not_given_up() -> None:
+    assert _freed(FAR.format("F#4") + "LH: F2q C3q D3q | E2q B2q A2q | D2h.") == ()
+
+
+def test_a_light_note_goes_off_the_strong_beat_only() -> None:
+    text = (
+        "time=4/4 tempo=200\nRH: F4h A6h | A6w | F#4w\n"
+        "LH: F2w | E2w | D2w\nLH2: C3q A2+C3q A2+C3q A2+C3q | {} | rw"
+    )
+    found = _freed(text.format("rq G2+B2q rh"))
+    assert _given_up(found) == [(1, Fraction(1), "G2"), (1, Fraction(1), "B2")]
+    assert _freed(text.format("rh G2+B2q rq")) == ()
 
 
 def test_a_damped_string_is_struck_again() -> None:
@@ -133,8 +168,9 @@ def test_what_is_freed_repays_its_price_and_keeps_melody_and_bass(limit: Fidelit
     named = roles(score)
     for relief in reliefs:
         assert all(pluck.pitch.line >= Pitch("C", 0, 3).line for pluck in relief.taken)
-        assert not (relief.left_out and limit is Fidelity.EXACT)
-        for role in (named[pluck.note] for pluck in relief.left_out):
+        assert not (relief.gone and limit is Fidelity.EXACT)
+        assert not any(named[pluck.note].is_strong for pluck in relief.given_up)
+        for role in (named[pluck.note] for pluck in relief.gone):
             assert role.role is not Role.MELODY
             assert not (role.role is Role.BASS and role.is_strong)
 

@@ -1,6 +1,7 @@
 """What each note is, on music short enough to judge by ear."""
 
 import notation as short
+import pytest
 
 from arrange.score.model import Note, Score
 from arrange.study.prices import PriceList
@@ -133,6 +134,20 @@ def test_third_and_leading_note_of_a_cadence_are_never_left_out() -> None:
     assert third.is_cadential
     assert omission_price(leading, PriceList()) is None
     assert omission_price(third, PriceList()) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "is_kept"),
+    [
+        ("RH: G4+B4+D5+E5h E4+G#4+E5h | A4+C5+F5w\nLH: E3h E2h | F2w", True),
+        ("RH: F4+G4+D5h F4+B4+D5h | E4+A4+C5w\nLH: G2w | A2w", True),
+        ("RH: F4+A4+C5h F4+A4+C5h | G4+B4+D5w\nLH: F2w | G2w", False),
+    ],
+)
+def test_a_leading_note_stays_where_the_cadence_deceives(text: str, *, is_kept: bool) -> None:
+    named = _heard(text)
+    third = next(named[name][-1] for name in ("G#4", "B4", "A4") if name in named)
+    assert third.is_cadential is is_kept
 
 
 def test_what_may_be_left_out_has_the_price_of_its_place() -> None:

@@ -12,7 +12,7 @@ from arrange.score.course import Structure
 from arrange.score.model import HandName, Score
 from arrange.study.cueing import CLUSTER, cues, outside
 from arrange.study.levering import LeverPlan, plan_as_it_stands
-from arrange.study.opening import original_key, statement, too_many_presets
+from arrange.study.opening import original_key, statement, too_many_open, too_many_presets
 from arrange.study.planning import PlannedMove
 from arrange.study.prices import PriceList
 from arrange.study.restating import restarts
@@ -77,6 +77,29 @@ def test_two_cues_at_most_stand_at_one_place_and_none_after_its_move() -> None:
     places = _places(score, *moves)
     assert max(places.count(place) for place in places) == CLUSTER
     assert all(place < (2, Quarters(2)) for place in places)
+
+
+def test_cues_of_one_place_are_read_from_the_top_in_the_order_of_their_moves() -> None:
+    score = _score(CALM)
+    moves = (_move("F4", 1, 3), _move("A4", 1, 3))
+    found = cues(score, score.harps[0], moves, HARP, Player())
+    assert len({cue.place for cue in found}) == 1
+    assert [cue.text for cue in found] == ["middle A♮", "middle F♯"]
+    crossing = _score("key=0 tempo=60\nRH: C5w | C5w\nLH: G3w | G3w")
+    part = crossing.parts[0]
+    notes = tuple(replace(n, voice="1") for n in part.measures[1].notes)
+    measures = (part.measures[0], replace(part.measures[1], notes=notes))
+    crossing = replace(crossing, parts=(replace(part, measures=measures),))
+    below = cues(crossing, crossing.harps[0], moves, HARP, Player())
+    assert [cue.text for cue in below] == ["middle F♯", "middle A♮"]
+
+
+def test_a_cue_does_not_run_into_the_next_one() -> None:
+    score = _score("key=0 tempo=60\nRH: C5q C5q C5q C5q | C5q C5q C5q C5q\nLH: G3w | G3w")
+    early, late = _move("F4", 1, 2), _move("A4", 1, 3)
+    assert _places(score, early) == [(1, Quarters(1))]
+    assert _places(score, late) == [(1, Quarters(2))]
+    assert _places(score, early, late) == [(1, Quarters(1))] * 2
 
 
 def test_no_cue_stands_before_a_note_that_its_string_plays_as_it_stood() -> None:
@@ -151,3 +174,14 @@ def test_more_presets_than_a_player_should_have_are_said_once_there_are_too_many
         "4 levers stand apart from the key signature before the first note; "
         "this book asks for 3 at most."
     )
+
+
+def test_a_piece_with_many_open_notes_is_said_to_ask_for_pedals() -> None:
+    upper, lower = " | ".join(["F5q F#5q F5q F#5q"] * 3), " | ".join(["C3q G3q C3q G3q"] * 3)
+    text = f"key=0 tempo=120\nRH: {upper}\nLH: {lower}"
+    marked = _score(text.replace("F#5q", '"?"#leverwright.open.1.Fs5 F#5q'))
+    (plan,) = plan_as_it_stands(marked, Terms(HARP, Player(), PriceList()))
+    assert too_many_open(marked, plan).startswith("6 notes are left open in 3 measures: ")
+    few = _score(text.replace("F#5q", "F5q"))
+    (plan,) = plan_as_it_stands(few, Terms(HARP, Player(), PriceList()))
+    assert too_many_open(few, plan) == ""
