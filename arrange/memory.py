@@ -1,8 +1,11 @@
-"""How often unreachable objects are looked for while a score is at work."""
+"""What is remembered of scores, and how often unreachable objects are looked for."""
 
 import gc
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import lru_cache
+from typing import Any, TypeVar
 
 BETWEEN_LOOKS = 5_000_000
 """New objects between two looks within a piece of work. A score is a tree that stays until the
@@ -10,6 +13,32 @@ end: looking it through again and again finds nothing, and costs a tenth of the 
 LEFT_OVER = 2_000_000
 """New objects after which pieces of work that are over are looked through. The largest rings of
 objects that a conversion makes, its trees, it takes apart itself; so there is little to find."""
+
+_Asked = TypeVar("_Asked", bound=Callable[..., Any])
+_forgetting: list[Callable[[], object]] = []
+
+
+def remembered(asked: _Asked) -> _Asked:
+    """Remember the latest answers of a function about scores, until they are to be forgotten.
+
+    The arguments must be hashable; scores are told apart by identity.
+    """
+    remembering = lru_cache(maxsize=4)(asked)
+    _forgetting.append(remembering.cache_clear)
+    return remembering  # type: ignore[return-value] # it is called the same way
+
+
+def row_of_latest(most: int) -> deque[Any]:
+    """A row that keeps its latest members, until they are to be forgotten."""
+    row: deque[Any] = deque(maxlen=most)
+    _forgetting.append(row.clear)
+    return row
+
+
+def forget() -> None:
+    """Let all go that is remembered of scores: whole scores hang on it."""
+    for clear in _forgetting:
+        clear()
 
 
 class _Looks:

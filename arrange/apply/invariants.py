@@ -51,6 +51,10 @@ class Invariants:
         """Say where the measures stand."""
         self._sheet = sheet
 
+    def let_go(self) -> None:
+        """Let the sheet go: the two hold each other."""
+        self._sheet = None
+
     def begin(self) -> None:
         """Say that another change begins."""
         self._lately = {}

@@ -98,14 +98,16 @@ class Transaction:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if error is not None:
-            self.undo()
-            return
         try:
-            self._finish()
+            if error is None:
+                self._finish()
         except BaseException:
             self.undo()
             raise
+        finally:
+            self._invariants.let_go()
+        if error is not None:
+            self.undo()
 
     def offer(self, change: Change) -> Outcome:
         """Carry a change out, or log why not."""

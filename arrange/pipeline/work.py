@@ -13,7 +13,7 @@ from arrange.changes import Change, ChangeLog, OpenPoint, Outcome, Refusal, Wher
 from arrange.check import Instructions, Violation, check, from_page
 from arrange.decisions import Matched, Settlement, Settling, matched
 from arrange.edits import AddWords, NoteValue, RemoveNote, SetPitch, WriteRun
-from arrange.memory import rare_collections
+from arrange.memory import forget, rare_collections
 from arrange.pipeline.conversion import Conversion, Settings
 from arrange.pipeline.key_choice import ANY, KeyChoice, KeyQuestion
 from arrange.pipeline.lightening import lightened, melody_handed_on, melody_known
@@ -339,7 +339,9 @@ class Work:
         The document is no longer needed: with its edits taken back it is the source again.
         """
         self.progress("checking")
+        plans = plan_as_it_stands(standing, self._terms) if self.settings.book.rules else ()
         self.pages = None
+        forget()
         score_bytes = document.to_bytes()
         document.restore()
         settings = self.settings
@@ -370,7 +372,7 @@ class Work:
             ranking=self.key.ranking,
             log=self.log,
             instructions=instructions,
-            plans=plan_as_it_stands(standing, self._terms) if settings.book.rules else (),
+            plans=plans,
             violations=violations,
             unlogged=unlogged,
             settlement=self.settlement,

@@ -3,13 +3,14 @@
 from collections import deque
 from operator import is_
 
+from arrange.memory import row_of_latest
 from arrange.score.chains import Chain, Line, PartChains, damps, ticks_in_a_quarter
 from arrange.score.model import Measure, Score, StaffHand
 
 HarpChains = tuple[tuple[Line, tuple[Chain, ...]], ...]
 """Each part of a harp on its line, with its chains."""
 
-_lately: deque[tuple[Score, tuple[StaffHand, ...], HarpChains]] = deque(maxlen=2)
+_lately: deque[tuple[Score, tuple[StaffHand, ...], HarpChains]] = row_of_latest(2)
 
 
 def chains_of(score: Score, harp: tuple[StaffHand, ...]) -> HarpChains:

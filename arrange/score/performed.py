@@ -2,9 +2,9 @@
 
 from bisect import bisect_right
 from fractions import Fraction
-from functools import lru_cache
 from math import lcm
 
+from arrange.memory import remembered
 from arrange.score.model import Score, Tempo
 from arrange.units import SECOND, Microseconds, Quarters
 
@@ -63,7 +63,7 @@ class Clock:
         return self._occurrences.get(index, ())
 
 
-@lru_cache(maxsize=4)
+@remembered
 def clock_of(score: Score) -> Clock:
     """The clock of a score; asked again soon, it is the same one."""
     return Clock(score)

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import lru_cache
 from operator import attrgetter, itemgetter
 
+from arrange.memory import remembered
 from arrange.pitch import Pitch
 from arrange.quick import quickly_made
 from arrange.score.chains import Chain, Line
@@ -86,7 +86,7 @@ _Key = tuple[int, int, bool, int, int]
 """Measure, ticks in it, not a grace, pitch, letter's place: the order of plucks."""
 
 
-@lru_cache(maxsize=4)
+@remembered
 def plucks(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Pluck, ...]:
     """Return the printed plucks of one harp, by place, graces first, low to high.
 
@@ -104,7 +104,7 @@ _Link = tuple[Line, Chain]
 """A chain, and the line that it is on."""
 
 
-@lru_cache(maxsize=2)
+@remembered
 def _by_string(
     parts: HarpChains,
 ) -> list[tuple[list[_Link], list[tuple[_Key, Pluck]]]]:
@@ -241,7 +241,7 @@ def _offsets(row: list[tuple[int, Pluck]]) -> dict[int, Quarters]:
     return found
 
 
-@lru_cache(maxsize=4)
+@remembered
 def struck(score: Score, harp: tuple[StaffHand, ...]) -> tuple[Strike, ...]:
     """The performed plucks of one harp, by time."""
     return strikes(plucks(score, harp), clock_of(score))

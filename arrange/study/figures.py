@@ -6,9 +6,9 @@ steps are leaps of a third or more over at most five different tones. House judg
 which move by step, and melodies, whose lengths differ, are none.
 """
 
-from functools import lru_cache
 from itertools import groupby, pairwise
 
+from arrange.memory import remembered
 from arrange.study.timeline import Stream, Timeline, Unit, end_of, main_notes
 
 FEWEST = 3
@@ -17,7 +17,7 @@ LEAP = 3
 """Semitones."""
 
 
-@lru_cache(maxsize=16)
+@remembered
 def figures(line: Timeline) -> frozenset[tuple[Stream, int]]:
     """Return the voices and stretches (by number) in which they play broken chords."""
     found: set[tuple[Stream, int]] = set()

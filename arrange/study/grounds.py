@@ -7,13 +7,13 @@ from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from operator import attrgetter
 
 from arrange.hands.player import Player
 from arrange.hands.windows import Grasp, Windows, grasps
 from arrange.harp.harp import Position
 from arrange.levers.problem import Slot, SlotTime
+from arrange.memory import remembered, row_of_latest
 from arrange.score.model import EventId, HandName, Score, StaffHand
 from arrange.score.performed import Clock
 from arrange.score.plucks import Pluck, Strike, plucks, strikes
@@ -80,7 +80,7 @@ def ground(
     return _ground(as_played(score), staves, player, tuple(swept), prices)
 
 
-@lru_cache(maxsize=8)
+@remembered
 def _ground(
     score: Score,
     staves: tuple[StaffHand, ...],
@@ -140,7 +140,7 @@ def _playing(score: Score, staves: tuple[StaffHand, ...]) -> _Playing:
     return playing
 
 
-_lately: deque[tuple[tuple[object, ...], _Playing]] = deque(maxlen=4)
+_lately: deque[tuple[tuple[object, ...], _Playing]] = row_of_latest(4)
 """What was worked out last: where all pitches have moved together, if at all, it serves again."""
 
 

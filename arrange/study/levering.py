@@ -3,12 +3,13 @@
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache
 
 from arrange.changes import Fidelity
 from arrange.harp.harp import Harp, Position
 from arrange.levers.problem import Choice, LeverProblem, Plan, PrintedNote, Visit
 from arrange.levers.solve import solve
+from arrange.memory import remembered, row_of_latest
 from arrange.pitch import Pitch
 from arrange.quick import quickly_made
 from arrange.score.model import EventId, Score, StaffHand
@@ -40,7 +41,7 @@ class _Plans:
     """The latest plans; the same question comes again when only words have been added."""
 
     def __init__(self, most: int) -> None:
-        self._known: deque[tuple[LeverProblem, Plan]] = deque(maxlen=most)
+        self._known: deque[tuple[LeverProblem, Plan]] = row_of_latest(most)
 
     def plan(self, problem: LeverProblem) -> Plan:
         """The plan of *problem*."""
@@ -56,7 +57,7 @@ class _Plans:
         self._known.append((problem, plan))
 
 
-_plans = _Plans(32)
+_plans = _Plans(8)
 
 
 def _left_open(problem: LeverProblem, plan: Plan) -> tuple[LeverProblem, Plan] | None:
@@ -142,7 +143,7 @@ def plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[Leve
     return _plan_with_repairs(as_played(score), terms, limit)
 
 
-@lru_cache(maxsize=16)
+@remembered
 def _plan_with_repairs(score: Score, terms: Terms, limit: Fidelity) -> tuple[LeverPlan, ...]:
     choices = Repairs(score, terms, limit).choices
     return tuple(_planned(score, staves, terms, choices) for staves in score.harps)
@@ -160,7 +161,7 @@ def plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     return _plan_as_it_stands(as_played(score), terms)
 
 
-@lru_cache(maxsize=16)
+@remembered
 def _plan_as_it_stands(score: Score, terms: Terms) -> tuple[LeverPlan, ...]:
     harp, prices = terms.harp, terms.prices
     unreadable = (n.id for n in score.notes_by_id.values() if n.microtone)

@@ -8,11 +8,11 @@ from collections import deque
 from itertools import starmap
 from operator import attrgetter
 
+from arrange.memory import row_of_latest
 from arrange.score.model import Mark, MarkKind, Measure, Part, Score
 
-_REMEMBERED = 8
-_lately: deque[Score] = deque(maxlen=_REMEMBERED)
-_found: deque[tuple[Score, Score]] = deque(maxlen=2)
+_lately: deque[Score] = row_of_latest(4)
+_found: deque[tuple[Score, Score]] = row_of_latest(2)
 """What was asked last, and the answer: the same score is asked for many times in a row."""
 
 _of_score = attrgetter("harps", "performed", "tempo", "sweeps", "reassigned", "melody", "sung")

@@ -8,9 +8,9 @@ House judgement.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 from statistics import median_low
 
+from arrange.memory import remembered
 from arrange.score.model import Score, Sign, StaffHand
 from arrange.study.harmony import Harmony
 from arrange.study.timeline import (
@@ -46,13 +46,13 @@ class Phrase:
         return end_of(self.units[-1])
 
 
-@lru_cache(maxsize=16)
+@remembered
 def harmony(score: Score, staves: tuple[StaffHand, ...]) -> Harmony:
     """Return the chords of one harp of *score*."""
     return Harmony(timeline(score, staves))
 
 
-@lru_cache(maxsize=16)
+@remembered
 def phrases(score: Score, staves: tuple[StaffHand, ...]) -> tuple[Phrase, ...]:
     """Return the phrases of one harp, voice by voice, each in order."""
     line = timeline(score, staves)

@@ -9,9 +9,9 @@ tonic after it, and the end of a phrase within that tonic. House judgement throu
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
+from arrange.memory import remembered
 from arrange.quick import quickly_made
 from arrange.score.model import EventId, HandName, Measure, Score, StaffHand
 from arrange.study.harmony import Chord, Harmony
@@ -63,7 +63,7 @@ def roles(score: Score, melody: Chosen = ()) -> dict[EventId, NoteRole]:
     return _roles(as_played(score), melody or score.melody)
 
 
-@lru_cache(maxsize=16)
+@remembered
 def _roles(score: Score, melody: Chosen) -> dict[EventId, NoteRole]:
     found: dict[EventId, NoteRole] = {}
     for staves in score.harps:

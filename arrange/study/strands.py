@@ -7,10 +7,11 @@ rest of its voice; a broken-chord figure is never torn apart like that.
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import accumulate, groupby, pairwise
 from operator import attrgetter
 
+from arrange.memory import remembered
 from arrange.score.model import EventId, Score, StaffHand
 from arrange.study.figures import figures
 from arrange.study.harmony import Harmony
@@ -289,7 +290,7 @@ def _fixed(score: Score) -> frozenset[EventId]:
     return frozenset(found)
 
 
-@lru_cache(maxsize=16)
+@remembered
 def texture(score: Score, staves: tuple[StaffHand, ...]) -> Texture:
     """Return what of one harp may be moved; the same for every key."""
     return Texture(score, staves)

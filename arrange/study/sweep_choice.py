@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 from arrange.changes import Fidelity, Refusal
 from arrange.hands.windows import MARGIN
 from arrange.levers.problem import Choice
+from arrange.memory import remembered
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, Note, Score, StaffHand
 from arrange.score.sweep_words import sweep_words
@@ -53,7 +53,7 @@ class Decision:
     weighed: tuple[Weighed, ...]
 
 
-@lru_cache(maxsize=16)
+@remembered
 def decisions(score: Score, terms: Terms, limit: Fidelity) -> tuple[Decision, ...]:
     """Decide every glissando of the score; those that our own marks name are decided already.
 

@@ -2,10 +2,10 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from functools import lru_cache
 from itertools import groupby
 from operator import attrgetter
 
+from arrange.memory import remembered
 from arrange.score.chains import Chain, Line
 from arrange.score.harp_chains import chains_of
 from arrange.score.model import Measure, Note, Score, StaffHand
@@ -131,7 +131,7 @@ def timeline(score: Score, staves: tuple[StaffHand, ...]) -> Timeline:
     return _timeline(as_played(score), staves)
 
 
-@lru_cache(maxsize=16)
+@remembered
 def _timeline(score: Score, staves: tuple[StaffHand, ...]) -> Timeline:
     return Timeline(score, staves)
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 
 from arrange.hands.fingering.handfuls import Handful, handfuls
 from arrange.hands.fingering.search import Search
 from arrange.hands.fingering.shapes import Shapes
 from arrange.hands.fingering.ways import Joining
 from arrange.hands.player import Grip, Player
+from arrange.memory import remembered
 from arrange.score.model import EventId, HandName, Note, Score, StaffHand
 
 
@@ -92,7 +92,7 @@ def fingering(
     return _fingering(score, staves, player, uncounted)
 
 
-@lru_cache(maxsize=4)
+@remembered
 def bare_fingering(
     score: Score, staves: tuple[StaffHand, ...], player: Player
 ) -> tuple[HandFingering, ...]:
@@ -102,7 +102,7 @@ def bare_fingering(
     return tuple(_hand(hand, rows[hand], search) for hand in HandName)
 
 
-@lru_cache(maxsize=8)
+@remembered
 def _fingering(
     score: Score,
     staves: tuple[StaffHand, ...],
@@ -114,7 +114,7 @@ def _fingering(
     return tuple(_hand(hand, rows[hand], search) for hand in HandName)
 
 
-@lru_cache(maxsize=4)
+@remembered
 def _search(grip: Grip) -> Search:
     return Search(Shapes(grip))
 
