@@ -80,6 +80,12 @@ class SetLevers(Rule):
             because="melody is never traded; it is left to the editor",
         ),
         Keeps(
+            title="the bass of a strong beat does not rise above its own figure",
+            score="key=0 tempo=240\nRH: G4+E5h G4+E5h | G4+E5h G4+E5h\n"
+            "LH: C2e G2e E3e G2e C2e G2e E3e G2e | C#2e G2e E3e G2e C2e G2e E3e G2e",
+            because="with C sharp an octave higher the chord would stand on its fifth",
+        ),
+        Keeps(
             title="chords do not lose a note over and over for one note of the melody",
             score="key=0 tempo=240\n"
             "RH: F#5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e C6+A5+F5e | "

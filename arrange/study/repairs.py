@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import groupby
 
 from arrange.changes import Fidelity
 from arrange.harp.harp import Harp
@@ -19,6 +20,8 @@ from arrange.study.terms import Terms
 
 SET_LEVERS = "set-levers"
 """The rule that weighs these ways."""
+_HIGHEST = 1 << 10
+"""Above every key number."""
 LEFT_OPEN = (Choice((), 0, "open"),)
 """For a note that is the editor's: it asks nothing and costs nothing."""
 Struck = dict[EventId, list[int]]
@@ -130,7 +133,31 @@ class Repairs:
     def _octaves(self, note: Note, role: NoteRole, struck: Struck) -> tuple[int, ...]:
         """The octaves, in semitones, that neither the other notes nor the hand stand against."""
         held = self._held.get(note.id, ())
-        return tuple(o for o in _octaves_within(note, role, struck) if o // 12 in held)
+        octaves = _octaves_within(note, role, struck)
+        if octaves and role.role is Role.BASS and role.is_strong:
+            above = self._above.get(note.id, _HIGHEST)
+            octaves = tuple(o for o in octaves if note.pitch.midi + o < above)
+        return tuple(o for o in octaves if o // 12 in held)
+
+    @cached_property
+    def _above(self) -> dict[EventId, int]:
+        """The lowest key number struck over each bass note, until the next one in its measure."""
+        named = roles(self._score)
+        found: dict[EventId, int] = {}
+        rows = [self._score.by_part[part].measures for part in self._score.harp_parts]
+        for measures in zip(*rows, strict=False):
+            notes = sorted(
+                (note for measure in measures for note in measure.notes if not note.is_grace),
+                key=lambda note: -note.offset,
+            )
+            lowest = _HIGHEST
+            for _, together in groupby(notes, key=lambda note: note.offset):
+                struck = list(together)
+                basses = [n for n in struck if n.id in named and named[n.id].role is Role.BASS]
+                found.update((note.id, lowest) for note in basses)
+                lowest = min([lowest, *(n.pitch.midi for n in struck)])
+                lowest = _HIGHEST if basses else lowest
+        return found
 
     @cached_property
     def _held(self) -> dict[EventId, tuple[int, ...]]:
@@ -235,7 +262,7 @@ def _octaves_within(note: Note, role: NoteRole, struck: Struck) -> tuple[int, ..
     if not others:
         return ()
     if role.role is Role.BASS:
-        return tuple(octave for octave in (12, -12) if own + octave < min(others))
+        return tuple(octave for octave in (-12, 12) if own + octave < min(others))
     low, high = min(others), max(others)
     return tuple(octave for octave in (12, -12) if low < own + octave < high)
 
