@@ -190,7 +190,8 @@ class Placer:
         """Return options for all jobs, or a smallest set that cannot be placed."""
         chosen = [job.best for job in self.jobs]
         while True:
-            pair = self._first_conflict(chosen)
+            times = self._times(chosen)
+            pair = self._first_conflict(times)
             if pair is None:
                 return Placing(tuple(chosen))
             involved = set(pair)
@@ -201,32 +202,45 @@ class Placer:
                     return Placing((), self._clash_among(board, pair, chosen))
                 for job, option in placed.items():
                     chosen[job] = option
-                more = self._touching(chosen, involved)
+                more = self._touching(times, chosen, involved)
                 if not more:
                     break
                 involved |= more
 
-    def _clash(self, one: Option, other: Option) -> bool:
-        if one.hand != other.hand:
-            return False
-        move = self.moves[one.hand]
-        return any(abs(a - b) < move for a in one.times for b in other.times)
+    def _times(self, chosen: Sequence[Option]) -> list[list[tuple[Microseconds, int]]]:
+        """When each hand moves a lever, and for which job, in order."""
+        rows: list[list[tuple[Microseconds, int]]] = [[] for _ in self.moves]
+        for job, option in enumerate(chosen):
+            rows[option.hand] += [(time, job) for time in option.times]
+        for row in rows:
+            row.sort()
+        return rows
 
-    def _first_conflict(self, chosen: Sequence[Option]) -> tuple[int, int] | None:
-        spans = sorted(
-            (option.hand, time, job) for job, option in enumerate(chosen) for time in option.times
-        )
-        for (hand, time, job), (other_hand, later, other) in pairwise(spans):
-            if hand == other_hand and later - time < self.moves[hand] and job != other:
-                return job, other
+    def _first_conflict(
+        self, times: Sequence[Sequence[tuple[Microseconds, int]]]
+    ) -> tuple[int, int] | None:
+        for row, move in zip(times, self.moves, strict=True):
+            for (time, job), (later, other) in pairwise(row):
+                if later - time < move and job != other:
+                    return job, other
         return None
 
-    def _touching(self, chosen: Sequence[Option], involved: set[int]) -> set[int]:
-        return {
-            job
-            for job, option in enumerate(chosen)
-            if job not in involved and any(self._clash(option, chosen[one]) for one in involved)
-        }
+    def _touching(
+        self,
+        times: Sequence[Sequence[tuple[Microseconds, int]]],
+        chosen: Sequence[Option],
+        involved: set[int],
+    ) -> set[int]:
+        """The other jobs, which stand where *times* has them, that one *involved* clashes with."""
+        found: set[int] = set()
+        for option in (chosen[job] for job in involved):
+            row, move = times[option.hand], self.moves[option.hand]
+            for time in option.times:
+                at = bisect_right(row, (time - move, len(chosen)))
+                while at < len(row) and row[at][0] < time + move:
+                    found.add(row[at][1])
+                    at += 1
+        return found - involved
 
     def _clash_among(
         self, board: Board, pair: tuple[int, int], chosen: Sequence[Option]

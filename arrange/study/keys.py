@@ -42,6 +42,9 @@ EFFORT = 1_000
 """How much search a key is worth (house judgement: keys then rank as with three times as much)."""
 MORE_EFFORT = 3_000
 """How much it is worth where so little leaves in doubt whether notes are lost."""
+FAR_FROM_PROVEN = 10_000
+"""From such a gap between a plan and its bound on, in hundredths of a move, a key is worth more
+effort (house judgement)."""
 GONE = PrintedNote((Choice((), 0, "gone"),))
 """A note that the compass takes: it is paid for there, and asks nothing of the levers."""
 
@@ -179,7 +182,7 @@ class KeyScale:
 
     def _planned(self, prospect: Prospect) -> Plan:
         plan = prospect.plan(EFFORT)
-        if plan.cost - plan.bound < self._terms.prices.open:
+        if plan.cost - plan.bound < FAR_FROM_PROVEN:
             return plan
         return prospect.plan(MORE_EFFORT)
 
