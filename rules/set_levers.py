@@ -202,7 +202,7 @@ def _options(treatment: Treatment, harp: Harp) -> tuple[Option, ...]:
 
 
 def _option_text(choice: Choice, pitch: Pitch, harp: Harp) -> str:
-    played = choice.demands[0] if choice.demands else choice.elsewhere
+    played = choice.played
     match choice.label:
         case "octave" if played is not None:
             return f"play it an octave away, as {note_in_words(pitch_of(harp, played))}"

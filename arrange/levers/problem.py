@@ -57,6 +57,11 @@ class Choice:
     label: str = "home"
     elsewhere: tuple[int, Position] | None = None
 
+    @property
+    def played(self) -> tuple[int, Position] | None:
+        """String and position of an ordinary note that is played; None for one that is not."""
+        return self.demands[0] if self.demands else self.elsewhere
+
 
 @dataclass(frozen=True, slots=True)
 class PrintedNote:

@@ -92,7 +92,7 @@ def choice_key(choice: Choice, harp: Harp) -> str:
 
     The same whatever the notes around it; a string is named by letter and octave.
     """
-    played = choice.demands[0] if choice.demands else choice.elsewhere
+    played = choice.played
     if played is None:
         return choice.label
     string, position = played

@@ -17,6 +17,7 @@ from arrange.pitch import Pitch
 from arrange.score.model import HandName, Measure, Score, StaffHand
 from arrange.score.plucks import Pluck, PluckKind, plucks, struck
 from arrange.sources import FROM_MEMORY, HOUSE_JUDGEMENT, Source
+from arrange.study.keysignature import SHARP_ORDER
 from arrange.units import SECOND, Microseconds, Quarters
 
 HARDEST_SHARE = 16
@@ -116,8 +117,15 @@ class MoveAsked:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why a measure stands at a level: a sentence's part, and the level that it asks for."""
+    """Why a measure stands at a level.
 
+    Attributes:
+        demand: what is asked, and how much of it.
+        level: that it asks for; *text*: a sentence's part.
+    """
+
+    demand: Demand
+    amount: int
     level: Level
     text: str
 
@@ -170,7 +178,7 @@ def judged(
 
 def _measure(index: int, asked: Mapping[Demand, int]) -> MeasureDifficulty:
     reasons = [
-        Reason(demand.level(amount), demand.text.format(_said(demand, amount)))
+        Reason(demand, amount, demand.level(amount), demand.text.format(_said(demand, amount)))
         for demand, amount in asked.items()
         if demand.level(amount) > Level.BEGINNER
     ]
@@ -282,15 +290,15 @@ def _strokes(score: Score, staves: tuple[StaffHand, ...]) -> list[Stroke]:
 
 def _told(score: Score, pluck: Pluck) -> tuple[Quarters, bool]:
     measure = score.measure(pluck.part, pluck.index)
-    return pluck.offset / measure.meter.beat, pluck.pitch.alter != _in_key(measure, pluck)
+    return pluck.offset / measure.meter.beat, leaves_key(measure, pluck)
 
 
-def _in_key(measure: Measure, pluck: Pluck) -> int:
-    """How the key signature alters the letter."""
+def leaves_key(measure: Measure, pluck: Pluck) -> bool:
+    """Whether a pluck of a measure leaves the key signature of its staff."""
     staff = min(pluck.staff, len(measure.fifths)) - 1
     fifths = measure.fifths[staff] if measure.fifths else 0
-    order = "FCGDAEB".index(pluck.pitch.step)
-    return (fifths - order + 6) // 7
+    order = SHARP_ORDER.index(pluck.pitch.step)
+    return pluck.pitch.alter != (fifths - order + 6) // 7
 
 
 def _signs(measure: Measure) -> int:

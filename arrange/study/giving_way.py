@@ -109,8 +109,7 @@ class GivingWay:
     def _uses(self) -> dict[int, list[_Use]]:
         found: dict[int, list[_Use]] = {}
         for treatment in self._levers.treatments:
-            choice = treatment.choice
-            played = choice.demands[0] if choice.demands else choice.elsewhere
+            played = treatment.choice.played
             if played is not None:
                 use = _Use(_place(treatment), *played)
                 found.setdefault(played[0], []).append(use)

@@ -239,6 +239,6 @@ def _treatments(basis: Ground, asked: Question, plan: Plan, harp: Harp) -> Itera
         options = notes[note].choices
         choice = options[plan.choices[note]]
         if id(choice) not in sounding:
-            played = choice.demands[0] if choice.demands else choice.elsewhere
+            played = choice.played
             sounding[id(choice)] = None if played is None else pitch_of(harp, played)
         yield Treatment(pluck, choice, sounding[id(choice)], options)

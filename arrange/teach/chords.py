@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from arrange.pitch import LETTERS, Pitch
 from arrange.study.harmony import SHAPES, Chord
+from arrange.study.keysignature import SHARP_ORDER
 from arrange.study.timeline import Sounding
 from arrange.teach.piece import Piece
 from arrange.units import Quarters
@@ -162,7 +163,7 @@ def _in_key(spelled: tuple[str, int], fifths: int) -> tuple[str, int]:
 
 def _fifth(step: str, alter: int) -> int:
     """Where a name lies on the line of fifths, C at 0."""
-    return "FCGDAEB".index(step) - 1 + 7 * alter
+    return SHARP_ORDER.index(step) - 1 + 7 * alter
 
 
 def _letter(spelled: tuple[str, int]) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from arrange.phrasing import capital
-from arrange.study.difficulty import BOTH, COMPASS, KEY, PACE, Level, MeasureDifficulty
+from arrange.study.difficulty import BOTH, COMPASS, KEY, PACE, Level, MeasureDifficulty, Reason
 from arrange.teach.gestures import Gesture
 from arrange.teach.piece import Piece
 from arrange.teach.practice import Practice, Way
@@ -21,10 +21,6 @@ FEWEST, MOST = 3, 8
 """So many places are named, by the length of the piece (house judgement)."""
 SHARE = 4
 """One measure in so many is looked at (house judgement)."""
-_OF_THE_PIECE = KEY.text.partition("{}")[0]
-_LAST = COMPASS.text.partition("{}")[0]
-"""How the reasons begin that are said last."""
-_ONE_HAND, _BOTH = (demand.text.partition("{}")[2] for demand in (PACE, BOTH))
 REASONS = 3
 """Most reasons that are named for one (house judgement)."""
 WAYS = 2
@@ -85,7 +81,7 @@ def _hard(piece: Piece) -> list[MeasureDifficulty]:
     """
     found = []
     for measure in piece.difficulty.measures:
-        reasons = tuple(r for r in measure.reasons if not r.text.startswith(_OF_THE_PIECE))
+        reasons = tuple(r for r in measure.reasons if r.demand is not KEY)
         if reasons:
             found.append(MeasureDifficulty(measure.index, reasons[0].level, reasons))
     levels = sorted((m.level for m in found), reverse=True)
@@ -126,23 +122,22 @@ def _rank(place: Sequence[MeasureDifficulty]) -> tuple[int, int, int]:
     return -level, -demands, place[0].index
 
 
-def _reasons(place: Sequence[MeasureDifficulty]) -> list[str]:
+def _reasons(place: Sequence[MeasureDifficulty]) -> list[Reason]:
     """What is asked, hardest first; how far the notes reach comes last.
 
     The pace of both hands together is told where it is more than that of one.
     """
     rows = sorted(
-        (r.text.startswith(_LAST), -r.level, i, r.text)
-        for m in place
-        for i, r in enumerate(m.reasons)
+        ((i, r) for m in place for i, r in enumerate(m.reasons)),
+        key=lambda row: (row[1].demand is COMPASS, -row[1].level, row[0], row[1].text),
     )
-    found = list(dict.fromkeys(text for *_, text in rows))
-    paces = [int(text.split()[0]) for text in found if text.endswith(_ONE_HAND)]
-    return [t for t in found if not t.endswith(_BOTH) or int(t.split()[0]) > max(paces, default=0)]
+    found = dict.fromkeys(reason for _, reason in rows)
+    pace = max((r.amount for r in found if r.demand is PACE), default=0)
+    return [r for r in found if r.demand is not BOTH or r.amount > pace]
 
 
 def _why(place: Sequence[MeasureDifficulty]) -> str:
     kinds: dict[str, str] = {}
-    for text in _reasons(place):
+    for text in (reason.text for reason in _reasons(place)):
         kinds.setdefault("".join(c for c in text if not c.isdigit()), text)
     return f"{capital('; '.join(list(kinds.values())[:REASONS]))}."

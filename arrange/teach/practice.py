@@ -9,7 +9,20 @@ from arrange.phrasing import listed
 from arrange.pitch import Pitch
 from arrange.score.model import EventId, HandName
 from arrange.score.plucks import Pluck
-from arrange.study.keysignature import alteration
+from arrange.study.difficulty import (
+    ALTERED,
+    BOTH,
+    COMPASS,
+    HURRY,
+    MOVES,
+    NOTES,
+    PACE,
+    RHYTHM,
+    SPAN,
+    TRAVEL,
+    Reason,
+    leaves_key,
+)
 from arrange.teach.gestures import Gesture
 from arrange.teach.piece import Piece
 from arrange.teach.placed import (
@@ -107,7 +120,7 @@ class Practice:
             "Slowly": self._slowly,
         }
 
-    def ways(self, indices: Sequence[int], reasons: Sequence[str]) -> Iterator[Way]:
+    def ways(self, indices: Sequence[int], reasons: Sequence[Reason]) -> Iterator[Way]:
         """Yield ways that fit a place, those first that answer its reasons.
 
         Args:
@@ -117,9 +130,7 @@ class Practice:
         hands = tuple(self._hand(hand, indices) for hand in HandName)
         tried: dict[str, None] = {}
         for reason in reasons:
-            for word, ways in _ANSWERS.items():
-                if word in reason:
-                    tried |= dict.fromkeys(ways)
+            tried |= dict.fromkeys(_ANSWERS.get(reason.demand, ()))
         for how in tried | dict.fromkeys(_ALWAYS):
             text = self._found[how](indices, hands)
             if text:
@@ -231,7 +242,8 @@ class Practice:
             pluck.pitch
             for index in indices
             for pluck in self._plucks.get(index, ())
-            if _is_altered(self._piece, pluck) and pluck.note not in self._piece.open
+            if leaves_key(self._piece.score.measure(pluck.part, pluck.index), pluck)
+            and pluck.note not in self._piece.open
         )
         return f"{strings_text(list(found)[:6])}, which leave the key" if found else ""
 
@@ -255,22 +267,16 @@ class Practice:
 
 
 _ANSWERS = {
-    "lever move": ("Lever",),
-    "notes at once": ("Place ahead",),
-    "grip": ("Place ahead",),
-    "strokes a second in one hand": ("Block", "Hold on"),
-    "covered by one hand": ("Look first", "Hold on"),
-    "both hands": ("Tap",),
-    "rhythm": ("Tap",),
-    "leave the key": ("Touch",),
-    "notes as": ("Find by colour",),
+    MOVES: ("Lever",),
+    HURRY: ("Lever",),
+    NOTES: ("Place ahead",),
+    SPAN: ("Place ahead",),
+    PACE: ("Block", "Hold on"),
+    TRAVEL: ("Look first", "Hold on"),
+    BOTH: ("Tap",),
+    RHYTHM: ("Tap",),
+    ALTERED: ("Touch",),
+    COMPASS: ("Find by colour",),
 }
-"""Ways by a word of the reason that they answer."""
+"""Ways by what is asked that they answer."""
 _ALWAYS = ("Hold on", "Block", "Look first", "Slowly")
-
-
-def _is_altered(piece: Piece, pluck: Pluck) -> bool:
-    """Whether a note leaves the key signature."""
-    fifths = piece.score.measure(pluck.part, pluck.index).fifths
-    sign = fifths[min(pluck.staff, len(fifths)) - 1] if fifths else 0
-    return pluck.pitch.alter != alteration(pluck.pitch.step, sign)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from arrange.hands.fingering.handfuls import Handful, handfuls
 from arrange.hands.fingering.search import Search
@@ -114,7 +115,7 @@ def _fingering(
     return tuple(_hand(hand, rows[hand], search) for hand in HandName)
 
 
-@remembered
+@lru_cache(maxsize=4)
 def _search(grip: Grip) -> Search:
     return Search(Shapes(grip))
 
